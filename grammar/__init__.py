@@ -1,0 +1,1 @@
+"""Every notation that is read, as lark grammars: chart lines, chord symbols, patterns."""
