@@ -9,6 +9,7 @@ from grammar.symbols import read_pitch
 from shared.chart import Metre
 from shared.errors import Fault, ReadingError, nearest
 from shared.key import Key, Mode
+from shared.pitch import Degree, Pitch, alteration_of
 
 _MODES = {mode.label: mode for mode in Mode}
 #: Ways of writing a mode behind the tonic; "m" alone is told from "M" by case.
@@ -23,6 +24,8 @@ _WRITTEN = {
     **_MODES,
 }
 _KEY = re.compile(r"([A-Ga-g])\s?(#|b(?!lues)|sharp|flat)?(?![#b])\s*(.*)", re.IGNORECASE)
+#: What begins like a key: H is what some countries call B.
+_NEAR_KEY = re.compile(r"([A-Ha-h])([#b]*)(.*)", re.IGNORECASE)
 _METRE = re.compile(r"\(?\s*(\d{1,3})\s*/\s*(\d{1,3})\s*\)?")
 _NAMED_METRES = {"C": Metre(4, 4), "common": Metre(4, 4), "cut": Metre(2, 2)}
 _UNITS = (1, 2, 4, 8, 16, 32)
@@ -49,23 +52,34 @@ def read_key(text: str) -> Key:
     sign = {"sharp": "#", "flat": "b"}.get((found.group(2) or "").lower(), found.group(2) or "")
     key = Key(read_pitch(found.group(1).upper() + sign.lower()), mode)
     if abs(key.signature) > 7:
-        twin = key.moved(Key(key.tonic).tonic.degree_in(key.tonic))
         message = f"“{text}” has a signature of {abs(key.signature)} signs, and seven are the most"
-        raise ReadingError([Fault(message, column=1, length=max(1, len(text)), nearest=str(twin))])
+        raise ReadingError([Fault(message, column=1, length=max(1, len(text)), nearest=str(_twin(key)))])
     return key
 
 
 def _no_key(text: str, signs: str) -> Fault:
     expected = "a tonic A to G and a mode, such as Eb, Am or D dorian"
     near = ""
-    if signs[:1].upper() == "H":
-        signs = "B" + signs[1:]
-        near = "B" if len(signs) == 1 else "Bm" if signs[1:].strip().lower() in ("m", "moll", "minor") else "B"
-    elif found := _KEY.fullmatch(signs):
-        modes = nearest(found.group(3).strip(), [name for name in _WRITTEN if len(name) > 1], 1)
-        tonic = found.group(1).upper() + (found.group(2) or "")
-        near = str(read_key(f"{tonic} {modes[0]}")) if modes else tonic
+    if found := _NEAR_KEY.fullmatch(signs):
+        letter = found.group(1).upper().replace("H", "B")
+        tonic = Pitch(letter, alteration_of(found.group(2).lower()))
+        near = str(_twin(Key(tonic, _nearest_mode(found.group(3).strip()))))
     return Fault(f"“{text}” is not a key", column=1, length=max(1, len(text)), expected=expected, nearest=near)
+
+
+def _nearest_mode(written: str) -> Mode:
+    """The mode that a word was most likely meant for: one that it begins, one much like it, or one it begins with."""
+    word = written.lower()
+    begun = [name for name in _WRITTEN if len(word) > 2 and name.startswith(word)]
+    alike = nearest(word, [name for name in _WRITTEN if len(name) > 1], 1)
+    if begun or alike:
+        return _WRITTEN[(*begun, *alike)[0]]
+    return Mode.MINOR if re.match(r"m(?!aj)|-", written) else Mode.MAJOR
+
+
+def _twin(key: Key) -> Key:
+    """The key itself, or its enharmonic twin where the signature would pass seven signs."""
+    return key.moved(Degree(1))
 
 
 def read_metre(text: str) -> Metre:

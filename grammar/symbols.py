@@ -1,8 +1,8 @@
 """Reads one chord symbol: a name, a number or a Roman numeral, with whatever quality is written behind it.
 
-Conventions: a symbol holds no white space; columns of its faults count from 1 inside the symbol. ``read_symbol`` says what
-was written and leaves open what was not (that is what a pattern asks); ``read_chord`` and ``read_numeral`` fill in the
-plain triad, as a chart means it.
+Conventions: a symbol holds no white space; columns of its faults count from 1 inside the symbol. ``read_symbol`` says
+what was written and leaves open what was not (that is what a pattern asks); ``read_chord`` and ``read_numeral`` fill in
+the plain triad, as a chart means it.
 """
 
 from __future__ import annotations
@@ -140,6 +140,8 @@ def _made(quality: tuple[str | None, tuple[Token, ...]], lower: bool = False) ->
 @lru_cache(maxsize=65536)
 def symbol_or_none(text: str) -> Wanted | None:
     """What a symbol asks for, None where it is no symbol (see ``read_symbol``); cheap to ask of any word."""
+    if len(text) > _LONGEST:
+        return None
     try:
         return _parsed(text)
     except (UnexpectedInput, VisitError):
@@ -147,7 +149,7 @@ def symbol_or_none(text: str) -> Wanted | None:
 
 
 def _parsed(text: str) -> Wanted:
-    return _Symbols().transform(_parser().parse(plain(text[:_LONGEST])))
+    return _Symbols().transform(_parser().parse(plain(text)))
 
 
 def read_symbol(text: str) -> Wanted:
@@ -221,8 +223,10 @@ def filled(wanted: Wanted) -> Quality:
 
 
 _ROOT = re.compile(r"(?P<name>[A-G](?:##|bb|#|b)?)|(?P<degree>[#b]*(?:[1-7]|[IViv]+))|(?P<wild>_)")
+#: White space, commas that part nothing, brackets with nothing in them, a slash before a slash.
+_STRAY = re.compile(r"\s|(?<=[(,]),|,(?=\)|$)|\((?:\)|$)|/(?=/)")
 _ONE = re.compile(r"[#b]*[1-7]")
-_RUN = re.compile(r"([#b]*[1-7]){2,}")
+_RUN = re.compile(r"[#b]*[1-7](-?[#b]*[1-7])+")
 
 
 def _fault(text: str) -> Fault:
@@ -231,7 +235,8 @@ def _fault(text: str) -> Fault:
     root = _ROOT.match(signs)
     if not root:
         expected = "a chord name (A to G), a number (1 to 7) or a Roman numeral"
-        return Fault(f"“{text}” is not a chord", column=1, length=len(text), expected=expected, nearest=_rooted(signs))
+        near, length = _rooted(signs), max(1, len(text))
+        return Fault(f"“{text}” is not a chord", column=1, length=length, expected=expected, nearest=near)
     if digits := _RUN.fullmatch(signs):
         apart = " ".join(_ONE.findall(digits.group()))
         return Fault(
@@ -261,10 +266,11 @@ def _rooted(signs: str) -> str:
 
 
 def _repaired(signs: str, root: str) -> str:
-    """The nearest symbol on the root that was written: the same with its bracket closed, or a quality much like it."""
+    """The nearest symbol on the root that was written: the same without stray signs, or a quality much like it."""
     tail, slash, bass = signs[len(root) :].partition("/")
-    options = [f"{signs})"] if signs.count("(") > signs.count(")") else []
-    for names in ([row.name for row in QUALITIES], list(BY_NAME)):
-        options += [root + name + slash + bass for name in difflib.get_close_matches(tail, names, n=1)]
+    tidy = _STRAY.sub("", signs).replace("/H", "/B")
+    options = [tidy, f"{tidy})" if tidy.count("(") > tidy.count(")") else tidy]
+    for names, likeness in (([row.name for row in QUALITIES], 0.6), (list(BY_NAME), 0.75)):
+        options += [root + name + slash + bass for name in difflib.get_close_matches(tail, names, n=1, cutoff=likeness)]
     options += [signs[:end] for end in range(len(signs) - 1, 0, -1)]
     return next((each for each in options if symbol_or_none(each)), "")

@@ -72,8 +72,9 @@ class Bar:
         own_metre: True where the metre stands at the head of the bar and is for it alone, as ``(2/4)``.
         again: 1 where the bar was written ``%``, 2 for each of the two bars of a ``%2``, else 0. The cells are then those
             of the bar that is repeated.
-        words: The line of words under a line of chord names; None where the bar stands between bar lines. Where it is
-            not None the order of the chords is known and their lengths are not.
+        words: The lines of words written under the line that this bar ends, joined by line ends; empty where there are none.
+        measured: Whether the lengths of the chords are known: False for a line of chord names above words, which counts
+            as one bar, True between bar lines.
         line: The line of the file, from 1.
     """
 
@@ -83,13 +84,9 @@ class Bar:
     metre: Metre = Metre()
     own_metre: bool = False
     again: int = 0
-    words: str | None = None
+    words: str = ""
+    measured: bool = True
     line: int = field(default=0, compare=False)
-
-    @property
-    def measured(self) -> bool:
-        """Whether the lengths of the chords are known."""
-        return self.words is None
 
     def beats(self) -> tuple[Fraction, ...]:
         """How long each cell lasts, in beats of the metre.
@@ -120,7 +117,7 @@ def shares(cells: int, beats: int) -> tuple[Fraction, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Ending:
-    """One ending of a repeat: the times at which it is played (from 1) and its bars."""
+    """One ending of a repeat: the times at which it is played (from 1, ascending) and its bars, at least one."""
 
     numbers: tuple[int, ...]
     body: tuple[Bar, ...]
@@ -131,7 +128,7 @@ class Repeat:
     """Something played several times.
 
     Attributes:
-        body: What is played each time.
+        body: What is played each time, at least one bar; a repeat in it holds bars alone.
         times: How often in all, at least 2.
         endings: Endings, in the order written; together they cover every time exactly once, or there are none.
     """
@@ -143,10 +140,17 @@ class Repeat:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A run of bars under a label; the label is None for bars before the first one."""
+    """A run of bars under a label.
+
+    Attributes:
+        label: The label, None for what stands before the first one.
+        body: Bars and repeats; empty where only words, or nothing, stand under the label.
+        words: Lines of words that stand before the first bar, joined by line ends.
+    """
 
     label: str | None
     body: tuple[Bar | Repeat, ...]
+    words: str = ""
 
     def bars(self) -> Iterator[Bar]:
         """The bars as written."""

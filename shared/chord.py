@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shared.pitch import Degree, Pitch, accidentals
+from shared.pitch import Degree, Pitch, accidentals, readable
 from shared.quality import Quality, Third
 from shared.quality_names import quality_name
 
@@ -69,6 +69,16 @@ class Chord:
         """
         bass = self.bass.degree_in(tonic) if self.bass else None
         return Numeral(self.root.degree_in(tonic), self.quality, bass)
+
+    def moved(self, interval: Degree) -> Chord:
+        """The chord an interval higher; a root or bass that would need two signs is respelled with one or none.
+
+        >>> from shared.quality import Quality
+        >>> Chord(Pitch("A", -1), Quality.spelled("1 3 5")).moved(Degree(5, -1)).name
+        'D'
+        """
+        bass = readable(self.bass.up(interval)) if self.bass else None
+        return Chord(readable(self.root.up(interval)), self.quality, bass)
 
     def __str__(self) -> str:
         return self.name

@@ -132,3 +132,19 @@ class Pitch:
 
     def __str__(self) -> str:
         return f"{self.letter}{accidentals(self.alteration)}"
+
+
+def readable(pitch: Pitch) -> Pitch:
+    """The pitch itself, or its enharmonic twin where it would need more than one sign.
+
+    >>> str(readable(Pitch("E", -2)))
+    'D'
+    """
+    fifths = pitch.fifths
+    while not -8 < fifths < 13:
+        fifths += 12 if fifths < 0 else -12
+    return Pitch.at(fifths)
+
+
+#: The twelve degrees by semitone, as surveys and centres are named: 1 b2 2 b3 3 4 #4 5 b6 6 b7 7.
+CHROMATIC = tuple(Degree.at(fifths) for fifths in (0, -5, 2, -3, 4, -1, 6, 1, -4, 3, -2, 5))

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
 
-from shared.pitch import LARGEST_TONE, Degree, alteration_of
+from shared.pitch import Degree, alteration_of
 
 
 class Family(Enum):
@@ -157,6 +157,4 @@ def _normal(tones: frozenset[Degree]) -> Quality:
     if third:
         number |= {2: 9, 4: 11}
     moved = {Degree(number.get(t.number, t.number), t.alteration) for t in tones}
-    if max(t.number for t in moved) > LARGEST_TONE:
-        raise ValueError(f"tones end at {LARGEST_TONE}")
     return Quality(tuple(sorted(moved, key=lambda t: (t.number, t.alteration))))

@@ -19,9 +19,9 @@ from itertools import product
 from shared.quality import Family, Quality, tone
 
 _WAYS = {
-    "{M}": ("maj", "Maj", "ma", "Ma", "M", "MAJ", "Δ", "j"),
-    "{T}": ("maj", "Maj", "ma", "Ma", "M", "MAJ"),
-    "{m}": ("m", "min", "mi", "-", "Min", "MIN"),
+    "{M}": ("maj", "Maj", "ma", "Ma", "M", "MAJ", "MA", "major", "Major", "Δ", "j"),
+    "{T}": ("maj", "Maj", "ma", "Ma", "M", "MAJ", "MA", "major", "Major"),
+    "{m}": ("m", "min", "mi", "-", "Min", "MIN", "Mi", "MI", "minor", "Minor"),
     "{o}": ("dim", "o", "°", "Dim"),
     "{+}": ("+", "aug", "Aug"),
     "{s}": ("sus4", "sus"),
@@ -34,9 +34,9 @@ _TABLE = """
 m        | {m}                                                    | 1 b3 5          | m    | H2005
 dim      | {o} mb5 m(b5) -b5 minb5                                | 1 b3 b5         | dim  | H2005
 aug      | {+} +5 (#5) (+5) {M}#5                                 | 1 3 #5          | aug  | H2005
-5        | 5th                                                    | 1 5             | 5    | H2005
+5        | 5th                                                    | 1 5             | 5    | MX
 sus4     | {s} 4                                                  | 1 4 5           | sus4 | H2005
-sus2     |                                                        | 1 2 5           | sus4 | H2005
+sus2     |                                                        | 1 2 5           | sus4 | MX
 sus2sus4 | sus24 sus4sus2 sus(2,4)                              | 1 2 4 5         | sus4 | CP
 (b5)     | {M}b5                                                  | 1 3 b5          | maj  | CP
 6        | {M}6 add6                                              | 1 3 5 6         | maj  | H2005
@@ -50,9 +50,9 @@ m(add11) | {m}add11 {m}add4 {m}(add4) {m}(add11)                  | 1 b3 5 11   
 add9add11| (add9,add11) (add9,11)                                 | 1 3 5 9 11      | maj  | CP
 mb6      | {m}b6 {m}(b6)                                          | 1 b3 5 b6       | m    | CP
 7        | dom7 dom                                               | 1 3 5 b7        | 7    | H2005
-maj7     | {M}7 Δ j ({M}7)                                       | 1 3 5 7         | maj  | H2005
+maj7     | {M}7 Δ j ({M}7) 7M 7maj                                       | 1 3 5 7         | maj  | H2005
 m7       | {m}7                                                   | 1 b3 5 b7       | m    | H2005
-m(maj7)  | {m}{M}7 {m}({M}7) {m}({M}) {m}{M} {m}#7 {m}(#7) {m}+7  | 1 b3 5 7        | m    | H2005
+m(maj7)  | {m}{M}7 {m}({M}7) {m}({M}) {m}{M} {m}#7 {m}(#7) {m}+7 {m}7M  | 1 b3 5 7        | m    | H2005
 m7b5     | {m}7{b}5 {m}7({b}5) ø ø7 {m}7{o} h7 hdim7 hdim         | 1 b3 b5 b7      | m7b5 | H2005
 dim7     | {o}7                                                   | 1 b3 b5 bb7     | dim  | H2005
 dim(maj7)| {o}{M}7 {o}({M}7) {m}{M}7b5                            | 1 b3 b5 7       | dim  | CP
@@ -61,7 +61,7 @@ dim(maj7)| {o}{M}7 {o}({M}7) {m}{M}7b5                            | 1 b3 b5 7   
 maj7b5   | {M}7{b}5 {M}7({b}5)                                    | 1 3 b5 7        | maj  | CP
 maj7#5   | {M}7{#}5 {M}7({#}5) {M}7+ {+}{M}7 {+}({M}7)            | 1 3 #5 7        | aug  | CP
 m7#5     | {m}7#5 {m}7(#5) {m}7+5                                 | 1 b3 #5 b7      | m    | CP
-7sus4    | 7{s} {s}7 7({s}) sus47 74                              | 1 4 5 b7        | 7    | MX
+7sus4    | 7{s} {s}7 7({s}) sus47 74                              | 1 4 5 b7        | 7    | CP
 7sus2    | 7(sus2) sus27                                          | 1 2 5 b7        | 7    | CP
 maj7sus4 | {M}7{s} {M}7({s})                                      | 1 4 5 7         | sus4 | CP
 maj7sus2 | {M}7sus2 {M}7(sus2)                                    | 1 2 5 7         | sus4 | CP
@@ -81,7 +81,7 @@ maj7sus2 | {M}7sus2 {M}7(sus2)                                    | 1 2 5 7     
 7add13   | 7(add13) 7(13) 7add6                                   | 1 3 5 b7 13     | 7    | CP
 7add11   | 7(add11) 7add4 7(add4) 7(11)                           | 1 3 5 b7 11     | 7    | CP
 9        |                                                        | 1 3 5 b7 9      | 7    | H2005
-maj9     | {M}9 {M}7(9) {M}7add9                                  | 1 3 5 7 9       | maj  | H2005
+maj9     | {M}9 ({M}9) {M}7(9) {M}7add9                                  | 1 3 5 7 9       | maj  | H2005
 m9       | {m}9 {m}7(9) {m}7add9                                  | 1 b3 5 b7 9     | m    | H2005
 m(maj9)  | {m}{M}9 {m}({M}9) {m}{M}7(9)                           | 1 b3 5 7 9      | m    | CP
 m9b5     | {m}9b5 {m}9(b5) ø9                                     | 1 b3 b5 b7 9    | m7b5 | CP
@@ -98,8 +98,8 @@ maj9#5   | {M}9{#}5 {M}9({#}5) {+}{M}9                            | 1 3 #5 7 9  
 6#11     | 6(#11) {M}6#11                                         | 1 3 5 6 #11     | maj  | CP
 6/9#11   | 69#11 6/9(#11) 69(#11)                                 | 1 3 5 6 9 #11   | maj  | CP
 m7(add11)| {m}7add11 {m}7(11) {m}7add4 {m}7(add4) {m}7(add11)     | 1 b3 5 b7 11    | m    | CP
-11       |                                                        | 1 5 b7 9 11     | 7    | CP
-m11      | {m}11 {m}9(11)                                         | 1 b3 5 b7 9 11  | m    | H2005
+11       | 11{s}                                                  | 1 5 b7 9 11     | 7    | CP
+m11      | {m}11 {m}9(11)                                         | 1 b3 5 b7 9 11  | m    | MX
 maj11    | {M}11                                                  | 1 3 5 7 9 11    | maj  | MX
 m11b5    | {m}11b5 {m}11(b5) ø11                                  | 1 b3 b5 b7 9 11 | m7b5 | CP
 13       | 9add13 9(13)                                           | 1 3 5 b7 9 13   | 7    | CP
@@ -177,20 +177,33 @@ def quality_name(quality: Quality) -> str:
     """
     if quality in _NAMES:
         return _NAMES[quality]
-    best: tuple[int, int, int, str] | None = None
+    best: tuple[int, int, int, int, str] | None = None
     for order, row in enumerate(QUALITIES):
         marks = _marks(row.quality, quality)
         if marks is None:
             continue
-        text = f"{row.name}({','.join(marks)})"
-        best = min(best or (99, 0, 0, ""), (len(marks), len(text), order, text))
+        text = _written(row.name, marks)
+        unusual = sum(mark in _UNUSUAL for mark in marks)
+        best = min(best or (99, 0, 0, 0, ""), (unusual, len(marks), len(text), order, text))
     if best is None:
         raise ValueError(f"the tones {quality} cannot be written as a chord")
-    return best[3]
+    return best[4]
 
 
 #: The alterations that are written without "add"; b9 and #9 stand beside the plain ninth only where "add" says so.
 _ALTERATIONS = frozenset(map(tone, ("b5", "#5", "b6", "b9", "#9", "#11", "b13")))
+
+
+#: Omissions that nobody writes where an addition says the same: maj7(add13), not maj13(no9).
+_UNUSUAL = frozenset(("no7", "no9", "no11", "no13"))
+
+
+def _written(name: str, marks: list[str]) -> str:
+    """A name with marks behind it, in one pair of brackets where the name ends with such marks itself."""
+    joined = ",".join(marks)
+    if name.endswith(")") and "(maj" not in name:
+        return f"{name[:-1]},{joined})"
+    return f"{name}({joined})"
 
 
 def _marks(base: Quality, wanted: Quality) -> list[str] | None:

@@ -1,0 +1,234 @@
+r"""Tunes as strings: one code point for each chord, laid out so that every question is a few ranges of code points.
+
+A code is made of, in this order, the degree of the root (0 to 11), the degree of the bass (0 to 11) and the slot of the
+quality, all counted in semitones from the tonic. Slots are sorted by family, in the order of ``shared.quality.Family``,
+the dominants without a third after those with one; so these are runs of neighbours: a degree, a degree over a bass, a
+family, "no minor third", "no major third", "no third" and "suspended".
+
+Qualities of the table lie between U+0800 and U+D7FF. Every other quality has a code from U+10000 on, in the same order,
+so that any mixture of tones can be told from any other: a class of codes is two runs for each root and bass.
+
+Marks stand between the codes:
+
+====  =======================================================================
+sign  meaning
+====  =======================================================================
+``<``  a section starts with the chord that follows
+``>``  a section ends with the chord before
+``!``  the key changes (only where chords are counted from the key in force)
+``(``  a bar begins (bar by bar)
+``)``  a bar ends (bar by bar)
+``-``  there is silence in the bar (bar by bar; no chords are written then)
+====  =======================================================================
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cache, lru_cache
+
+from shared.chord import Chord
+from shared.key import Key
+from shared.quality import Family, Quality, Third
+from shared.quality_names import QUALITIES
+from shared.tune import Segment, Tune
+
+SECTION_STARTS, SECTION_ENDS, KEY_CHANGES = "<", ">", "!"
+BAR_BEGINS, BAR_ENDS, SILENCE = "(", ")", "-"
+
+_NAMED_FROM, _NAMED_END = 0x0800, 0xD800
+_RARE_FROM = 0x10000
+_ORDER = {family: 2 * position for position, family in enumerate(Family)}
+
+#: Groups are families in the order of their slots; a dominant without a third has a group of its own.
+DOMINANT_WITHOUT_THIRD = _ORDER[Family.DOMINANT] + 1
+
+
+def group_of(family: Family) -> int:
+    """The group of a family's slots (for the dominants, of those with a third)."""
+    return _ORDER[family]
+
+
+def _group(quality: Quality) -> int:
+    without = quality.family is Family.DOMINANT and quality.third is Third.NONE
+    return DOMINANT_WITHOUT_THIRD if without else _ORDER[quality.family]
+
+
+def _groups_of_sound(mask: int) -> list[int]:
+    """The groups that a sound may belong to, by how it can be spelled, the likeliest first."""
+
+    def has(semitone: int) -> bool:
+        return bool(mask >> semitone & 1)
+
+    if has(4):
+        if has(10):
+            families = [Family.DOMINANT]
+        elif has(8) and not has(7):
+            families = [Family.AUGMENTED, Family.MAJOR]
+        else:
+            families = [Family.MAJOR]
+        return [_ORDER[family] for family in families]
+    suspended = DOMINANT_WITHOUT_THIRD if has(10) else _ORDER[Family.SUSPENDED]
+    if has(3):
+        families = [Family.MINOR]
+        if has(6) and not has(7):
+            families.insert(0, Family.HALF_DIMINISHED if has(10) else Family.DIMINISHED)
+        return [*(_ORDER[family] for family in families), suspended]
+    if has(10) or has(1) or has(2) or has(5):
+        return [suspended]
+    return [_ORDER[Family.OPEN_FIFTH], suspended] if has(6) else [_ORDER[Family.OPEN_FIFTH]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Slots:
+    """Slots of one range of code points: sorted pairs of group and sound."""
+
+    base: int
+    pairs: tuple[tuple[int, int], ...]
+
+    def code(self, root: int, bass: int, slot: int) -> int:
+        return self.base + (root * 12 + bass) * len(self.pairs) + slot
+
+    def slots(self, first: int, last: int) -> tuple[int, int]:
+        """The slots of the groups ``first`` to ``last``, as a half-open range."""
+        return bisect_left(self.pairs, (first, 0)), bisect_left(self.pairs, (last + 1, 0))
+
+
+@cache
+def _named() -> _Slots:
+    pairs = sorted({(_group(row.quality), row.quality.mask) for row in QUALITIES})
+    assert _NAMED_FROM + 144 * len(pairs) <= _NAMED_END
+    return _Slots(_NAMED_FROM, tuple(pairs))
+
+
+@cache
+def _rare() -> _Slots:
+    every = {(group, mask) for mask in range(1, 4096, 2) for group in _groups_of_sound(mask)}
+    return _Slots(_RARE_FROM, tuple(sorted(every.difference(_named().pairs))))
+
+
+@lru_cache(maxsize=8192)
+def _slot(quality: Quality) -> tuple[_Slots, int]:
+    pair = (_group(quality), quality.mask)
+    for slots in (_named(), _rare()):
+        place = bisect_left(slots.pairs, pair)
+        if place < len(slots.pairs) and slots.pairs[place] == pair:
+            return slots, place
+    # A spelling so odd that its family cannot be heard (a diminished eleventh for a third, say) goes by its sound.
+    pair = (_groups_of_sound(quality.mask)[0], quality.mask)
+    slots = _named() if pair in _named().pairs else _rare()
+    return slots, bisect_left(slots.pairs, pair)
+
+
+def chord_code(chord: Chord, tonic: int) -> str:
+    """The code of a chord counted from a tonic (a pitch class)."""
+    root = chord.root.pitch_class
+    bass = root if chord.bass is None else chord.bass.pitch_class
+    slots, slot = _slot(chord.quality)
+    return chr(slots.code((root - tonic) % 12, (bass - tonic) % 12, slot))
+
+
+def quality_code_range(root: int, bass: int, quality: Quality) -> Iterable[tuple[int, int]]:
+    """The code of one quality on one degree over one bass (in semitones), as an inclusive range."""
+    slots, slot = _slot(quality)
+    code = slots.code(root, bass, slot)
+    return [(code, code)]
+
+
+def group_code_ranges(root: int, bass: int | None, first: int, last: int) -> Iterable[tuple[int, int]]:
+    """The codes of a run of groups on one degree, over one bass or any (None), as inclusive ranges."""
+    basses = range(12) if bass is None else (bass,)
+    for table in (_named(), _rare()):
+        begin, end = table.slots(first, last)
+        if begin == end:
+            continue
+        if (begin, end) == (0, len(table.pairs)) and bass is None:
+            yield table.code(root, 0, 0), table.code(root, 11, end - 1)
+            continue
+        for each in basses:
+            yield table.code(root, each, begin), table.code(root, each, end - 1)
+
+
+def slot_rows() -> Iterable[tuple[int, int, int, str, int, str | None]]:
+    """What the codes stand for: first code, slots of the range, slot, family, sound, and the name in the table."""
+    names = {(_group(row.quality), row.quality.mask): row.name for row in reversed(QUALITIES)}
+    families = list(Family)
+    for table in (_named(), _rare()):
+        for slot, pair in enumerate(table.pairs):
+            yield table.base, len(table.pairs), slot, families[pair[0] // 2].value, pair[1], names.get(pair)
+
+
+FIRST_GROUP, LAST_GROUP = 0, _ORDER[Family.DIMINISHED] + 1
+
+
+@dataclass(frozen=True, slots=True)
+class Strings:
+    """A tune as one string of chords and one bar by bar."""
+
+    chords: str
+    bars: str
+
+
+@dataclass(frozen=True, slots=True)
+class Coded:
+    """A tune in every count that is asked of it.
+
+    Attributes:
+        tonic: Counted from the tonic of the key in force, keys apart.
+        relative: The segments whose key has a minor third, counted from its relative major; None where there are none.
+        major: The segments whose key has a major third, counted from its tonic; None where that is all of ``tonic``.
+        fixed: The whole tune counted from its home tonic; None where that is ``tonic``, since the key never changes.
+    """
+
+    tonic: Strings
+    relative: Strings | None
+    major: Strings | None
+    fixed: Strings | None
+
+
+def coded(tune: Tune) -> Coded:
+    """The strings of a tune."""
+    minor = [segment.key.minor_third for segment in tune.segments]
+    tonic = _strings(tune, lambda key: key)
+    relative = _strings(tune, lambda key: key.relative_major if key.minor_third else None) if any(minor) else None
+    major = _strings(tune, lambda key: None if key.minor_third else key) if any(minor) else None
+    fixed = _fixed(tune) if len(tune.segments) > 1 else None
+    return Coded(tonic, relative, major, fixed)
+
+
+def _strings(tune: Tune, counted_from: Callable[[Key], Key | None]) -> Strings:
+    """The strings with every segment counted from a key of its own, or left out where that is None."""
+    chords, bars = [], []
+    for segment in tune.segments:
+        key = counted_from(segment.key)
+        chords.append("" if key is None else _chords(tune, segment.first, segment.last, key.tonic.pitch_class))
+        bars.append("" if key is None else _bars(tune, segment, key.tonic.pitch_class))
+    return Strings(KEY_CHANGES.join(chords), KEY_CHANGES.join(bars))
+
+
+def _fixed(tune: Tune) -> Strings:
+    tonic = tune.key.tonic.pitch_class
+    whole = Segment(tune.key, 0, len(tune.events) - 1, 0, len(tune.bars) - 1)
+    return Strings(_chords(tune, whole.first, whole.last, tonic), _bars(tune, whole, tonic))
+
+
+def _chords(tune: Tune, first: int, last: int, tonic: int) -> str:
+    signs = []
+    for event in tune.events[first : last + 1]:
+        start = SECTION_STARTS if event.starts else ""
+        end = SECTION_ENDS if event.ends else ""
+        signs.append(f"{start}{chord_code(event.chord, tonic)}{end}")
+    return "".join(signs)
+
+
+def _bars(tune: Tune, segment: Segment, tonic: int) -> str:
+    signs = []
+    for position in range(segment.from_bar, segment.to_bar + 1):
+        bar = tune.bars[position]
+        start = position == 0 or tune.bars[position - 1].playing != bar.playing
+        end = position + 1 == len(tune.bars) or tune.bars[position + 1].playing != bar.playing
+        inner = SILENCE if bar.silent else "".join(chord_code(tune.events[e].chord, tonic) for e in bar.events)
+        signs.append(f"{SECTION_STARTS * start}{BAR_BEGINS}{inner}{BAR_ENDS}{SECTION_ENDS * end}")
+    return "".join(signs)

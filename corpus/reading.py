@@ -1,0 +1,116 @@
+"""Opens the index of a library for reading, and notices when a new one has been swapped in.
+
+Every open index lives in a memory instance of its own with the file attached read-only: DuckDB shares one instance for
+each file within a process, and a new connection to a file that was replaced could answer from the old one.
+"""
+
+from __future__ import annotations
+
+import threading
+from typing import Any
+
+import duckdb
+
+from corpus.index import SCHEMA_VERSION, make_index
+from corpus.library import Library
+from shared.errors import SamechangesError
+
+
+class UnreadableIndex(SamechangesError):
+    """The index cannot be read."""
+
+
+class OpenIndex:
+    """An index that questions can be asked of.
+
+    Use it as a context manager, or call ``close``. One instance may be shared between threads: each question runs on a
+    cursor of its own.
+    """
+
+    def __init__(self, library: Library) -> None:
+        """Opens the index of ``library``.
+
+        Raises:
+            SamechangesError: If there is none that this version can read (``make_index`` makes one).
+        """
+        self.library = library
+        self._guard = threading.Lock()
+        self._attached: duckdb.DuckDBPyConnection | None = None
+        self._seen: tuple[int, int, int] | None = None
+        self._attach()
+
+    def __enter__(self) -> OpenIndex:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Lets go of the file."""
+        with self._guard:
+            if self._attached is not None:
+                self._attached.close()
+            self._attached = None
+
+    def _stamp(self) -> tuple[int, int, int]:
+        found = self.library.index_path.stat()
+        return found.st_ino, found.st_mtime_ns, found.st_size
+
+    def _attach(self) -> duckdb.DuckDBPyConnection:
+        """The connection to the index as it is now on disk."""
+        with self._guard:
+            try:
+                stamp = self._stamp()
+                if self._attached is not None and stamp == self._seen:
+                    return self._attached
+                fresh = duckdb.connect(":memory:")
+                place = str(self.library.index_path).replace("'", "''")
+                fresh.execute(f"ATTACH '{place}' AS library (READ_ONLY)")
+                version = fresh.execute("SELECT schema_version FROM library.about").fetchone()
+            except (OSError, duckdb.Error) as error:
+                raise UnreadableIndex(f"the index {self.library.index_path} cannot be read: {error}") from error
+            if version != (SCHEMA_VERSION,):
+                raise UnreadableIndex(f"the index {self.library.index_path} was made by another version")
+            old, self._attached, self._seen = self._attached, fresh, stamp
+            if old is not None:
+                old.close()
+            return fresh
+
+    @property
+    def stamp(self) -> tuple[int, int, int] | None:
+        """What tells this index from the one that follows it."""
+        self._attach()
+        return self._seen
+
+    def rows(self, sql: str, parameters: list[Any] | dict[str, Any] | None = None) -> list[tuple[Any, ...]]:
+        """The rows that a statement gives, asked of the newest index."""
+        cursor = self._attach().cursor()
+        cursor.execute("USE library")
+        return cursor.execute(sql, parameters).fetchall()
+
+    def known_charts(self) -> list[tuple[str, str]]:
+        """Path and title of every chart."""
+        return [(path, title) for path, title in self.rows("SELECT path, title FROM charts ORDER BY path")]
+
+
+def is_current(library: Library) -> bool:
+    """Whether the library has an index that this version can read."""
+    try:
+        with OpenIndex(library):
+            return True
+    except UnreadableIndex:
+        return False
+
+
+def open_index(library: Library) -> OpenIndex:
+    """Opens the index of a library, making it first where there is none or an old one.
+
+    Raises:
+        LibraryError: If the folder cannot be read.
+        IndexingError: If the index has to be made and cannot be written.
+    """
+    try:
+        return OpenIndex(library)
+    except UnreadableIndex:
+        make_index(library)
+        return OpenIndex(library)

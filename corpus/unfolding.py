@@ -1,0 +1,138 @@
+"""Unfolds a chart into the tune that is played: form and repeats written out, silence dropped, equal neighbours joined.
+
+Conventions: see ``shared.tune``. What a bar holds was settled when the chart was read (holds and ``%`` look back as
+written), so a bar sounds the same whenever it is played.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from shared.chart import Bar, Cell, Chart, Repeat, Section
+from shared.key import Key
+from shared.tune import Event, PlayedBar, Segment, Tune
+
+
+def played_bars(chart: Chart) -> Iterator[tuple[int, Section, Bar]]:
+    """The bars in playing order, each with the number of the section's playing (from 0) and its section.
+
+    Bars before the first label are played first; then the form, or the sections as written where there is none.
+    """
+    for playing, section in enumerate(playing_order(chart)):
+        for bar in _unfolded(section.body):
+            yield playing, section, bar
+
+
+def playing_order(chart: Chart) -> list[Section]:
+    """The sections in the order in which they are played."""
+    if not chart.form:
+        return list(chart.sections)
+    labelled = {section.label: section for section in chart.sections}
+    opening = [section for section in chart.sections if section.label is None]
+    return opening + [labelled[label] for label in chart.form]
+
+
+def _unfolded(body: Sequence[Bar | Repeat]) -> Iterator[Bar]:
+    for item in body:
+        if isinstance(item, Bar):
+            yield item
+            continue
+        for time in range(1, item.times + 1):
+            yield from _unfolded(item.body)
+            for ending in item.endings:
+                if time in ending.numbers:
+                    yield from ending.body
+
+
+def shown_name(cell: Cell) -> str:
+    """How a sounding cell is shown: as written where a chord name is written, else by the chord's name."""
+    assert cell.chord is not None
+    return cell.written if cell.struck and cell.written[:1] in "ABCDEFG" and cell.written else cell.chord.name
+
+
+@dataclass(slots=True)
+class _Sounding:
+    """The event that is being gathered."""
+
+    event: Event
+    sound: tuple[int, int, int, str]
+
+
+class _Gatherer:
+    """Gathers events and bars while the tune is played through."""
+
+    def __init__(self) -> None:
+        self.events: list[_Sounding] = []
+        self.bars: list[PlayedBar] = []
+
+    def play(self, playing: int, section: Section, bar: Bar) -> None:
+        """Plays one bar."""
+        sounding: list[int] = []
+        silent = False
+        for cell, beats in zip(bar.cells, bar.beats(), strict=True):
+            if cell.chord is None:
+                silent = True
+                continue
+            length = bar.metre.length if not bar.measured else beats * Fraction(4, bar.metre.unit)
+            sound = cell.chord.sound
+            if self.events and self.events[-1].sound == sound:
+                last = self.events[-1]
+                last.event = replace(last.event, length=last.event.length + length)
+            else:
+                name = shown_name(cell)
+                event = Event(cell.chord, name, bar.number, section.label, len(self.bars), length)
+                self.events.append(_Sounding(event, sound))
+            number = len(self.events) - 1
+            if not sounding or sounding[-1] != number:
+                sounding.append(number)
+        self.bars.append(PlayedBar(bar.number, section.label, playing, tuple(sounding), silent))
+
+    def marked(self) -> tuple[Event, ...]:
+        """The events, marked where a playing of a section starts and ends."""
+        first: dict[int, int] = {}
+        last: dict[int, int] = {}
+        for bar in self.bars:
+            if bar.events:
+                first.setdefault(bar.playing, bar.events[0])
+                last[bar.playing] = bar.events[-1]
+        starts, ends = set(first.values()), set(last.values())
+        return tuple(
+            replace(each.event, starts=number in starts, ends=number in ends) for number, each in enumerate(self.events)
+        )
+
+
+def unfold(chart: Chart, found: Key | None = None) -> Tune:
+    """The tune that a chart stands for.
+
+    Args:
+        chart: The chart.
+        found: The key found for it; it governs the bars for which no key is written.
+
+    Raises:
+        ValueError: If bars without a written key are there and no found key is given.
+    """
+    home = chart.key or found
+    gatherer = _Gatherer()
+    runs: list[tuple[Key, int, int]] = []
+    single = not any(section.label for section in chart.sections)
+    for position, (playing, section, bar) in enumerate(played_bars(chart)):
+        key = bar.key or found
+        if key is None:
+            raise ValueError("a chart without a written key needs a found one")
+        home = home or key
+        gatherer.play(0 if single else playing, section, bar)
+        if runs and runs[-1][0] == key:
+            runs[-1] = (key, runs[-1][1], position)
+        else:
+            runs.append((key, position, position))
+    if home is None:
+        raise ValueError("a chart without bars cannot be played")
+    bars = tuple(gatherer.bars)
+    segments = tuple(
+        Segment(key, min(sounding), max(sounding), start, end)
+        for key, start, end in runs
+        if (sounding := [number for bar in bars[start : end + 1] for number in bar.events])
+    )
+    return Tune(home, chart.key is None, gatherer.marked(), bars, segments)

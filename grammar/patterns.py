@@ -1,0 +1,309 @@
+"""Reads a pattern: a progression as a teacher writes it when asking for tunes.
+
+Conventions:
+    * Items stand apart by spaces, by commas with a space behind, or by dashes: any dash where the pattern has no space,
+      an en or em dash, or a hyphen with spaces round it. A hyphen joined to an item belongs to it (``2-7`` is minor).
+    * Counted repeats are written out while reading; equal items that come to stand side by side are one, since a chord
+      that is struck again is one chord.
+    * Columns of faults count from 1 in the pattern as typed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from lark import Lark, Token, Tree
+from lark.exceptions import UnexpectedInput, UnexpectedToken
+
+from grammar.signs import plain
+from grammar.symbols import read_symbol
+from shared.errors import Fault, ReadingError
+from shared.pattern import Anchor, BarOf, Gap, Group, Item, Part, Pattern, Wanted
+from shared.pitch import Degree, Pitch
+
+MOST_CHARACTERS = 1000
+MOST_ITEMS = 64
+MOST_GAPS = 3
+_DEEPEST = 20
+
+_RUN = re.compile(r"\d{2,}")
+_ONE_DEGREE = re.compile(r"[1-7](6|7|9|11|13)")
+_COMMA = re.compile(r",(?=[^()]*(?:\(|$))")
+
+
+@dataclass(frozen=True, slots=True)
+class ReadPattern:
+    """A pattern with what is worth saying about how it was read.
+
+    Attributes:
+        pattern: The pattern.
+        remarks: Places where it was read otherwise than it may look, such as equal items side by side.
+    """
+
+    pattern: Pattern
+    remarks: tuple[Fault, ...] = ()
+
+
+@cache
+def _parser() -> Lark:
+    grammar = files("grammar").joinpath("pattern.lark").read_text(encoding="utf-8")
+    return Lark(grammar, parser="lalr", maybe_placeholders=False, propagate_positions=True)
+
+
+def read_pattern(text: str) -> ReadPattern:
+    """Reads a pattern in the notation of the README.
+
+    Raises:
+        ReadingError: If it cannot be read, can match nothing, or passes a bound (1,000 characters, 64 items once
+            repeats are written out, three inner gaps); the fault gives the place.
+
+    >>> [item.text for item in read_pattern("6-4-1-5").pattern.items()]
+    ['6', '4', '1', '5']
+    """
+    if len(text) > MOST_CHARACTERS:
+        raise _refused(text, 1, f"this pattern has {len(text)} characters", f"at most {MOST_CHARACTERS}")
+    if not text.strip():
+        raise _refused(text, 1, "this pattern is empty", "a progression such as 2m7 57 1maj7")
+    _refuse_run(text)
+    spaced = _spaced(text)
+    try:
+        tree = _parser().parse(spaced)
+    except UnexpectedInput as error:
+        raise ReadingError([_fault(text, error)]) from None
+    reader = _Reader(text)
+    parts = reader.parts(tree.children, 0)
+    bars = any(isinstance(part, BarOf) for part in _flat(parts))
+    if not bars:
+        parts = _trimmed(parts)
+    _check(text, parts)
+    pattern = Pattern(parts, bars, reader.named, text)
+    return ReadPattern(pattern, tuple(reader.remarks))
+
+
+def _refused(
+    text: str, column: int, message: str, expected: str = "", nearest: str = "", length: int = 1
+) -> ReadingError:
+    return ReadingError([Fault(message, 1, column, length, text, expected, nearest)])
+
+
+def _refuse_run(text: str) -> None:
+    """One run of digits may be one degree with its quality or several degrees: only the first is read."""
+    bare = text.strip()
+    if not _RUN.fullmatch(bare) or _ONE_DEGREE.fullmatch(bare):
+        return
+    column = text.index(bare) + 1
+    apart = " ".join(bare) if set(bare) <= set("1234567") else ""
+    message = f"“{bare}” may be several chords or one"
+    raise _refused(text, column, message, "spaces or dashes between chords", apart, len(bare))
+
+
+def _spaced(text: str) -> str:
+    """The text with every sign that only separates turned into a space, character for character."""
+    signs = plain(text)
+    signs = re.sub(r"[–—]", " ", signs)
+    if " " not in text.strip() and "\t" not in text.strip():
+        signs = signs.replace("-", " ")
+    else:
+        signs = re.sub(r"(?<!\S)-+(?!\S)", lambda m: " " * len(m.group()), signs)
+    return re.sub(r",(?=\s|$)", " ", signs)
+
+
+class _Reader:
+    """Turns the parse tree into parts, writing counted repeats out."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.named = False
+        self.counted = False
+        self.remarks: list[Fault] = []
+        self._written = 0
+
+    def parts(self, nodes: Sequence[Tree[Token] | Token], depth: int) -> tuple[Part, ...]:
+        """The parts that these nodes stand for; bar lines among them make it a sequence of bars."""
+        if depth > _DEEPEST:
+            raise _refused(self.text, 1, f"groups stand more than {_DEEPEST} deep", "a flatter pattern")
+        pieces = [(node, self._pieces(node, depth)) for node in nodes if isinstance(node, Tree)]
+        barred = any(node.data == "bar_line" for node, _ in pieces)
+        if barred or any(isinstance(part, BarOf) for _, made in pieces for part in _flat(made)):
+            return self._bars(pieces)
+        return self._joined([part for _, made in pieces for part in made])
+
+    def _pieces(self, node: Tree[Token], depth: int) -> tuple[Part, ...]:
+        if node.data == "bar_line":
+            return ()
+        if node.data == "few":
+            return (Gap.FEW,)
+        if node.data == "anchor":
+            return (Anchor(str(node.children[0])),)
+        if node.data == "item":
+            item = self._item(node.children[0])
+            return (Group((item,), 0, 1),) if len(node.children) > 1 else (item,)
+        return self._group(node, depth)
+
+    def _group(self, node: Tree[Token], depth: int) -> tuple[Part, ...]:
+        last = node.children[-1] if node.children else None
+        times = last if isinstance(last, Token) else None
+        body = self.parts([child for child in node.children if isinstance(child, Tree)], depth + 1)
+        if not body:
+            raise _refused(self.text, 1, "there are empty brackets in this pattern", "chords between ( and )")
+        if times is None:
+            return body
+        if times == "?":
+            return (Group(body, 0, 1),)
+        if times == "+":
+            if len(body) > MOST_ITEMS:
+                raise _refused(self.text, 1, "this pattern has too many items", f"at most {MOST_ITEMS}")
+            alone = len(body) == 1 and isinstance(body[0], Item)
+            return body if alone else (*body, Group(_looped(body), 0, None))
+        often = int(times[1:])
+        if often < 1 or often * len(body) > MOST_ITEMS:
+            column = (times.start_pos or 0) + 1
+            message = f"“{times}” makes {often * len(body)} items"
+            raise _refused(self.text, column, message, f"1 to {MOST_ITEMS} in all", length=len(times))
+        return self._joined([part for _ in range(often) for part in body], silent=True)
+
+    def _item(self, token: Tree[Token] | Token) -> Item:
+        assert isinstance(token, Token)
+        offset = token.start_pos or 0
+        alternatives, written = [], 0
+        for text in _COMMA.split(str(token)):
+            alternatives.append(self._wanted(text, offset + written))
+            written += len(text) + 1
+        return Item(tuple(alternatives), str(token))
+
+    def _wanted(self, text: str, offset: int) -> Wanted:
+        try:
+            wanted = read_symbol(text)
+        except ReadingError as error:
+            raise ReadingError([fault.at(1, self.text, offset) for fault in error.faults]) from None
+        for place in (wanted.root, wanted.bass):
+            self.named |= isinstance(place, Pitch)
+            self.counted |= isinstance(place, Degree)
+        if self.named and self.counted:
+            message = "chord names and numbers stand in one pattern"
+            expected = "either names (Dm7 G7) or numbers (2m7 57)"
+            raise _refused(self.text, offset + 1, message, expected, length=len(text))
+        return wanted
+
+    def _joined(self, parts: list[Part], silent: bool = False) -> tuple[Part, ...]:
+        """The parts in a row, equal items side by side made one."""
+        joined: list[Part] = []
+        for part in parts:
+            if isinstance(part, Item) and joined and _last_item(joined) == part:
+                if not silent and isinstance(joined[-1], Item):
+                    self._remark(part)
+                continue
+            joined.append(part)
+        return tuple(joined)
+
+    def _remark(self, item: Item) -> None:
+        message = f"equal chords side by side are one chord here: “{item.text} {item.text}” was read as “{item.text}”"
+        if not any(remark.message == message for remark in self.remarks):
+            form = f"| {item.text} | {item.text} |"
+            self.remarks.append(Fault(message, 1, 0, 1, self.text, "bar lines where bars are meant", form))
+
+    def _bars(self, pieces: list[tuple[Tree[Token], tuple[Part, ...]]]) -> tuple[Part, ...]:
+        """Bars from what stands between bar lines; groups of bars and anchors stand between bars."""
+        bars: list[Part] = []
+        body: list[Part] = []
+        drawn = False
+        for node, made in pieces:
+            if node.data == "bar_line":
+                if body:
+                    bars.append(BarOf(self._joined(body)))
+                    body = []
+                elif drawn:
+                    column = (node.meta.start_pos or 0) + 1
+                    raise _refused(self.text, column, "there is an empty bar before this line", "a chord in every bar")
+                drawn = True
+                continue
+            whole = any(isinstance(part, BarOf) for part in _flat(made)) or isinstance(made[0], Anchor)
+            if whole and body and isinstance(made[0], Anchor):
+                bars.append(BarOf(self._joined(body)))
+                body = []
+            if whole and not body:
+                bars.extend(made)
+            elif whole:
+                raise _refused(self.text, 1, "a bar holds other bars in this pattern", "a bar line before “(”")
+            else:
+                body.extend(made)
+            drawn = False
+        if body:
+            bars.append(BarOf(self._joined(body)))
+        return tuple(bars)
+
+
+def _looped(body: tuple[Part, ...]) -> tuple[Part, ...]:
+    """The body as it follows itself: where it ends as it begins, the seam is one chord."""
+    if len(body) > 1 and isinstance(body[0], Item) and body[0] == body[-1]:
+        return body[1:]
+    return body
+
+
+def _last_item(parts: Sequence[Part]) -> Part | None:
+    """The item that a sequence certainly ends with, None where there is none."""
+    last = parts[-1]
+    if isinstance(last, Group) and last.most is None and len(parts) > 1:
+        inner = _last_item(last.body)
+        return inner if inner is not None and inner == _last_item(parts[:-1]) else None
+    return last if isinstance(last, Item) else None
+
+
+def _flat(parts: Sequence[Part]) -> list[Part]:
+    found: list[Part] = []
+    for part in parts:
+        found.append(part)
+        if isinstance(part, Group | BarOf):
+            found.extend(_flat(part.body))
+    return found
+
+
+def _trimmed(parts: tuple[Part, ...]) -> tuple[Part, ...]:
+    """Without gaps at either end: there they take nothing."""
+    kept = list(parts)
+    while kept and kept[0] is Gap.FEW:
+        kept.pop(0)
+    while kept and kept[-1] is Gap.FEW:
+        kept.pop()
+    return tuple(kept)
+
+
+def _check(text: str, parts: tuple[Part, ...]) -> None:
+    flat = _flat(parts)
+    items = sum(isinstance(part, Item) for part in flat)
+    if items > MOST_ITEMS:
+        raise _refused(text, 1, f"this pattern has {items} items", f"at most {MOST_ITEMS}")
+    gaps = sum(part is Gap.FEW for part in flat)
+    if gaps > MOST_GAPS:
+        raise _refused(text, 1, f"this pattern has {gaps} gaps (..)", f"at most {MOST_GAPS}")
+    if not any(_certain(part) for part in parts):
+        message = "this pattern can match nothing at all"
+        raise _refused(text, 1, message, "at least one chord that must be there", length=max(1, len(text)))
+
+
+def _certain(part: Part) -> bool:
+    """Whether a part takes at least one chord."""
+    if isinstance(part, Item):
+        return True
+    if isinstance(part, BarOf):
+        return any(map(_certain, part.body))
+    return isinstance(part, Group) and part.least > 0 and any(map(_certain, part.body))
+
+
+def _fault(text: str, error: UnexpectedInput) -> Fault:
+    """Why the pattern's own signs could not be read."""
+    if isinstance(error, UnexpectedToken) and error.token.type == "$END":
+        place, found = len(text), "the pattern ends"
+        opened = text.count("(") - text.count(")")
+        near = f"{text.strip()}{')' * opened}" if opened > 0 else ""
+        expected = "a closing )" if opened > 0 else "a chord"
+        return Fault(f"{found} too early", 1, max(1, place), 1, text, expected, near)
+    place = error.pos_in_stream or 0
+    found = text[place : place + 1]
+    expected = "a chord (4, 2m7, IV, Dm7), .., _, ( ), [ ], |, ? or + after a group"
+    near = {")": "( … )", "?": "6m?", ".": "..", "…": "..", "{": "(", "}": ")"}.get(found, "")
+    return Fault(f"“{found}” cannot stand there", 1, place + 1, 1, text, expected, near)

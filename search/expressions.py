@@ -1,0 +1,211 @@
+r"""Compiles a pattern to a regular expression over the strings of an index.
+
+The expressions run in DuckDB (RE2: linear time, leftmost match, each part taking as much as it can while the rest still
+fits). Codes and marks are those of ``corpus.codes``. Between two chords section marks may stand, so every joint reads
+``[<>]*``; inside a bar there are none.
+
+An item takes a run of chords on one root. With M the chords on that root which it asks for and T the chords on that
+root without a third (they go along with a written quality), the run is ``T* M (M|T)*``; an item without a root is one
+such run for each of the twelve. An item that asks for a bass alone takes a run over that bass. At exact strength an
+item takes one chord.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from corpus.codes import (
+    BAR_BEGINS,
+    BAR_ENDS,
+    DOMINANT_WITHOUT_THIRD,
+    FIRST_GROUP,
+    KEY_CHANGES,
+    LAST_GROUP,
+    SECTION_ENDS,
+    SECTION_STARTS,
+    group_code_ranges,
+    group_of,
+    quality_code_range,
+)
+from shared.pattern import Anchor, BarOf, Gap, Group, Item, Part, Pattern, Strength, Wanted
+from shared.pitch import Degree
+from shared.quality import Family, Third
+from shared.quality_names import BY_NAME
+
+Ranges = set[tuple[int, int]]
+
+_JOINT = f"[{SECTION_STARTS}{SECTION_ENDS}]*"
+_MOST_FEW = 4
+_ANY = Item((Wanted(),))
+_THIRDLESS = DOMINANT_WITHOUT_THIRD, group_of(Family.OPEN_FIFTH)
+
+
+def expression(pattern: Pattern, strength: Strength, shift: int = 0) -> str:
+    """The regular expression for a pattern.
+
+    Args:
+        pattern: A counted pattern.
+        strength: How much must agree.
+        shift: Semitones that every degree is raised by, to count the pattern from another tonic.
+    """
+    return _Compiler(strength, shift).whole(pattern.parts)
+
+
+def rotations(pattern: Pattern) -> list[Pattern]:
+    """The pattern begun at each of its parts in turn, the pattern itself first, no two alike.
+
+    Equal chords that come to stand side by side are one, as everywhere.
+    """
+    parts = pattern.parts
+    if not pattern.bars and len(parts) > 1 and parts[0] == parts[-1]:
+        parts = parts[:-1]
+    turned = [parts[turn:] + parts[:turn] for turn in range(len(parts))]
+    unlike = dict.fromkeys([pattern.parts, *turned[1:]])
+    return [Pattern(each, pattern.bars, pattern.named, pattern.text) for each in unlike]
+
+
+class _Compiler:
+    def __init__(self, strength: Strength, shift: int, joint: str = _JOINT) -> None:
+        self.strength = strength
+        self.shift = shift
+        self.joint = joint
+
+    def whole(self, parts: Sequence[Part]) -> str:
+        """A sequence of which at least one part surely takes a chord: nothing is taken before it or behind it."""
+        pivot = next(place for place, part in enumerate(parts) if isinstance(part, Item | BarOf))
+        before = "".join(self.trailing(part) for part in parts[:pivot])
+        behind = "".join(self.leading(part) for part in parts[pivot + 1 :])
+        return before + self.one(parts[pivot]) + behind
+
+    def one(self, part: Part) -> str:
+        """An item or a bar by itself."""
+        if isinstance(part, BarOf):
+            inner = _Compiler(self.strength, self.shift, joint="")
+            return rf"\{BAR_BEGINS}{''.join(inner.leading(each) for each in part.body)}\{BAR_ENDS}"
+        assert isinstance(part, Item)
+        return self.item(part)
+
+    def leading(self, part: Part) -> str:
+        """A part with the joint before it."""
+        if part is Anchor.SECTION_START:
+            return f"{self.joint}{SECTION_STARTS}"
+        if part is Anchor.SECTION_END:
+            return SECTION_ENDS
+        if part is Anchor.TUNE_START:
+            return rf"\A{SECTION_STARTS}?"
+        if part is Anchor.TUNE_END:
+            return rf"{SECTION_ENDS}?\z"
+        if part is Gap.FEW:
+            return f"(?:{self.joint}{self.item(_ANY)}){{0,{_MOST_FEW}}}?"
+        if isinstance(part, Group):
+            return f"(?:{''.join(self.leading(each) for each in part.body)}){_often(part)}"
+        return self.joint + self.one(part)
+
+    def trailing(self, part: Part) -> str:
+        """A part with the joint behind it."""
+        if part is Anchor.SECTION_START:
+            return SECTION_STARTS
+        if part is Anchor.SECTION_END:
+            return f"{SECTION_ENDS}{self.joint}"
+        if part is Anchor.TUNE_START:
+            return rf"\A{SECTION_STARTS}?"
+        if part is Anchor.TUNE_END:
+            return rf"{SECTION_ENDS}?\z"
+        if part is Gap.FEW:
+            return f"(?:{self.item(_ANY)}{self.joint}){{0,{_MOST_FEW}}}?"
+        if isinstance(part, Group):
+            return f"(?:{''.join(self.trailing(each) for each in part.body)}){_often(part)}"
+        return self.one(part) + self.joint
+
+    def item(self, item: Item) -> str:
+        """One item as a run of chords."""
+        wanted = self.loosened(item)
+        if self.strength is Strength.EXACT:
+            return _class(code for one in wanted for root in range(12) for code in self.codes(one, root))
+        branches = []
+        rooted = [one for one in wanted if not one.bare_bass]
+        for root in range(12):
+            core = {code for one in rooted for code in self.codes(one, root)}
+            if core:
+                every = {code for one in wanted for code in self.codes(one, root)}
+                branches.append(self.run(core, every, self.companions(rooted, root)))
+        for bass in sorted({self.semitones(one.bass) for one in wanted if one.bare_bass}):
+            over = {code for root in range(12) for code in group_code_ranges(root, bass, FIRST_GROUP, LAST_GROUP)}
+            branches.append(self.run(over, over, set()))
+        return branches[0] if len(branches) == 1 else f"(?:{'|'.join(branches)})"
+
+    def loosened(self, item: Item) -> list[Wanted]:
+        """The alternatives as the strength reads them: at loose strength roots and bare basses are all that is left."""
+        if self.strength is not Strength.LOOSE:
+            return list(item.alternatives)
+        return [one if one.bare_bass else Wanted(one.root) for one in item.alternatives]
+
+    def run(self, core: Ranges, every: Ranges, companions: Ranges) -> str:
+        """A run of chords: companions may stand before the first that is asked for, and anywhere behind it."""
+        alone = companions and _class(core | companions) != _class(core)
+        before = f"(?:{_class(companions)}{self.joint})*" if alone else ""
+        return f"{before}{_class(core)}(?:{self.joint}{_class(every | companions)})*"
+
+    def companions(self, rooted: Iterable[Wanted], root: int) -> Ranges:
+        """Chords without a third that go along on this root, if their bass is allowed."""
+        if self.strength is not Strength.FAMILY:
+            return set()
+        found: Ranges = set()
+        for one in rooted:
+            if one.root is None or self.semitones(one.root) == root:
+                bass = None if one.bass is None else self.semitones(one.bass)
+                found.update(group_code_ranges(root, bass, *_THIRDLESS))
+        return found
+
+    def semitones(self, place: object) -> int:
+        assert isinstance(place, Degree)
+        return (place.semitones + self.shift) % 12
+
+    def codes(self, one: Wanted, root: int) -> Iterable[tuple[int, int]]:
+        """The codes on one root that an alternative asks for."""
+        if one.root is not None and self.semitones(one.root) != root:
+            return ()
+        bass = None if one.bass is None else self.semitones(one.bass)
+        if self.strength is Strength.EXACT and not (one.root is None and one.quality is None):
+            quality = one.quality or BY_NAME["m" if one.third is Third.MINOR else ""]
+            return quality_code_range(root, root if bass is None else bass, quality)
+        return group_code_ranges(root, bass, *_groups(one))
+
+
+def _groups(one: Wanted) -> tuple[int, int]:
+    """The first and last group of chords that a written quality or third stands for."""
+    family = one.family
+    if family is Family.DOMINANT:
+        return group_of(family), DOMINANT_WITHOUT_THIRD
+    if family is Family.SUSPENDED:
+        return DOMINANT_WITHOUT_THIRD, group_of(family)
+    if family is not None:
+        return group_of(family), group_of(family)
+    if one.third is Third.MAJOR:
+        return FIRST_GROUP, group_of(Family.OPEN_FIFTH)
+    if one.third is Third.MINOR:
+        return DOMINANT_WITHOUT_THIRD, LAST_GROUP
+    return FIRST_GROUP, LAST_GROUP
+
+
+def _often(group: Group) -> str:
+    return "?" if group.most == 1 else "*"
+
+
+def _class(ranges: Iterable[tuple[int, int]]) -> str:
+    """A character class of inclusive ranges of code points, neighbours joined."""
+    joined: list[list[int]] = []
+    for first, last in sorted(ranges):
+        if joined and first <= joined[-1][1] + 1:
+            joined[-1][1] = max(joined[-1][1], last)
+        else:
+            joined.append([first, last])
+    inner = "".join(chr(first) if first == last else f"{chr(first)}-{chr(last)}" for first, last in joined)
+    return f"[{inner}]"
+
+
+def only_expression(pattern: Pattern, strength: Strength) -> str:
+    """The expression that a whole tune matches if it has no chords but those of the pattern's items."""
+    compiler = _Compiler(strength, 0)
+    items = [compiler.item(item) for item in pattern.items()]
+    return f"(?:[{SECTION_STARTS}{SECTION_ENDS}{KEY_CHANGES}]|{'|'.join(items)})*"

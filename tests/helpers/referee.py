@@ -1,0 +1,358 @@
+"""A slow search that is meant to be obviously right: it referees the fast one.
+
+Conventions:
+    * It walks plain lists of chords, unfolded by ``tests.helpers.performance``: no regular expressions, no database,
+      nothing of the fast search's own making.
+    * Roots and basses are pitch classes; a count is the pitch class that stands for 1.
+    * A way to match is a place in the list at which the search goes on. Ways come best first: each item as long as it
+      can be, each group as often as it can, each gap with as few chords as it can; earlier choices weigh more.
+    * A gap before which nothing has been taken stands at the start, and takes nothing there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from shared.chart import Chart
+from shared.chord import Chord
+from shared.key import Key
+from shared.match import Count, Reach
+from shared.pattern import Anchor, BarOf, Gap, Group, Item, Part, Pattern, Strength, Wanted
+from shared.pitch import Degree, Pitch
+from shared.quality import Family, Third
+from tests.helpers.performance import Bounds, Performance, Played, Sounding, perform
+
+MOST_IN_A_GAP = 4
+RELATIVE_MINOR = 9  # semitones from the tonic of a major key up to the tonic of its relative minor
+
+PlaceFound = tuple[str | None, int, int, int]
+
+
+@dataclass(frozen=True)
+class RefereeAnswer:
+    """How often a pattern is played in a chart, and where it stands as written.
+
+    Attributes:
+        matches: How often, as played.
+        places: For each count under which something was found: section, first bar, last bar, times; in that order.
+    """
+
+    matches: int
+    places: dict[Count, list[PlaceFound]]
+
+
+def referee(
+    chart: Chart,
+    pattern: Pattern,
+    strength: Strength,
+    reach: Reach,
+    rotate: bool = False,
+    count: Count | None = None,
+    found_key: Key | None = None,
+) -> RefereeAnswer:
+    """Search one chart for one pattern.
+
+    Args:
+        chart: The chart.
+        pattern: The pattern, counted.
+        strength: How much must agree.
+        reach: In the key, or about any tonal centre.
+        rotate: Whether any rotation of the parts at the top will do.
+        count: Asked under this count alone; None for both. Elsewhere than in the key there is but one.
+        found_key: The key of the bars above which no key is written.
+
+    Raises:
+        ValueError: If the pattern has chord names, or a bar has no key and none is given.
+    """
+    if pattern.named:
+        raise ValueError("count a pattern of chord names first")
+    tune = perform(chart, found_key)
+    wordings = _rotations(pattern.parts) if rotate else [pattern.parts]
+
+    found: dict[tuple[int, int], tuple[Count, int]] = {}
+    for counted, one, bars in _counts(tune, pattern, reach):
+        if count is not None and reach is Reach.KEY and counted is not count:
+            continue
+        for span in _search(tune, bars, wordings, pattern.bars, one, strength):
+            if span not in found:
+                found[span] = (counted, one)
+    return RefereeAnswer(len(found), _places(tune, found, pattern.bars))
+
+
+# Counts
+
+
+def _counts(tune: Performance, pattern: Pattern, reach: Reach) -> Iterator[tuple[Count, int, list[int]]]:
+    """What to search: a count, the pitch class that is 1 in it, and the played bars it is asked of."""
+    if not tune.bars:
+        return
+    if reach is Reach.ANYWHERE:
+        home = tune.bars[0].key.tonic.pitch_class
+        for step in range(12):
+            yield Count.TONIC, (home + step) % 12, list(range(len(tune.bars)))
+        return
+    for run in tune.key_runs:
+        yield Count.TONIC, tune.bars[run[0]].key.tonic.pitch_class, run
+    for run in tune.key_runs:
+        key = tune.bars[run[0]].key
+        if key.minor_third:
+            yield Count.RELATIVE, key.relative_major.tonic.pitch_class, run
+        elif pattern.minor_one:
+            # The 1 of the pattern is the 6 of the key.
+            yield Count.RELATIVE, (key.tonic.pitch_class + RELATIVE_MINOR) % 12, run
+
+
+# Searching
+
+
+@dataclass(frozen=True)
+class Way:
+    """Where a match has got to.
+
+    Attributes:
+        next: What is taken next.
+        begun: Whether a chord or an anchor has gone before.
+        owing: Whether something must still be taken: an anchor of a start was the last thing.
+    """
+
+    next: int
+    begun: bool = False
+    owing: bool = False
+
+
+@dataclass(frozen=True)
+class Line:
+    """What a pattern is laid along.
+
+    Attributes:
+        events: The chords; in the bar form those of the whole tune, to which the bars point.
+        bars: The bars in the bar form, else None.
+        one: The pitch class of 1.
+        strength: How much must agree.
+    """
+
+    events: Sequence[Sounding]
+    bars: Sequence[Played] | None
+    one: int
+    strength: Strength
+
+    @property
+    def places(self) -> Sequence[Bounds]:
+        """What is taken one after the other."""
+        return self.events if self.bars is None else self.bars
+
+    def ways(self, parts: Iterable[Part], begin: Iterable[Way], start: int) -> Iterator[Way]:
+        """The ways of all the parts, one after the other, best first."""
+        ways = iter(begin)
+        for part in parts:
+            ways = self._after(part, ways, start)
+        return ways
+
+    def _after(self, part: Part, before: Iterable[Way], start: int) -> Iterator[Way]:
+        """The ways of one part after each of the ways before it; one that has failed once would fail again."""
+        seen: set[Way] = set()
+        for way in before:
+            for after in self._part(part, way, start):
+                if after not in seen:
+                    seen.add(after)
+                    yield after
+
+    def _part(self, part: Part, way: Way, start: int) -> Iterator[Way]:
+        if isinstance(part, Item):
+            for end in self._run_ends(part, way.next):
+                yield Way(end, begun=True)
+        elif isinstance(part, BarOf):
+            assert self.bars is not None
+            if way.next < len(self.bars) and self._bar_holds(part, self.bars[way.next]):
+                yield Way(way.next + 1, begun=True)
+        elif isinstance(part, Gap):
+            yield from self._gap(way, MOST_IN_A_GAP, set())
+        elif isinstance(part, Group):
+            yield from self._group(part, way, start, 0, set())
+        elif part in (Anchor.SECTION_START, Anchor.TUNE_START):
+            if way.next < len(self.places):
+                place = self.places[way.next]
+                if place.starts_section if part is Anchor.SECTION_START else place.starts_tune:
+                    yield Way(way.next, begun=True, owing=True)
+        elif way.next > start:
+            place = self.places[way.next - 1]
+            if place.ends_section if part is Anchor.SECTION_END else place.ends_tune:
+                yield Way(way.next, begun=True, owing=way.owing)
+
+    def _gap(self, way: Way, most: int, tried: set[tuple[Way, int]]) -> Iterator[Way]:
+        if (way, most) in tried:
+            return
+        tried.add((way, most))
+        yield way
+        if most and way.begun:
+            for end in self._run_ends(Item((Wanted(),)), way.next):
+                yield from self._gap(Way(end, begun=True), most - 1, tried)
+
+    def _group(self, group: Group, way: Way, start: int, done: int, tried: set[tuple[Way, int]]) -> Iterator[Way]:
+        if (way, done) in tried:
+            return
+        tried.add((way, done))
+        if group.most is None or done < group.most:
+            for after in self.ways(group.body, [way], start):
+                if after.next > way.next or done < group.least:
+                    yield from self._group(group, after, start, done + 1, tried)
+        if done >= group.least:
+            yield way
+
+    def _bar_holds(self, bar: BarOf, played: Played) -> bool:
+        """Whether a bar holds just what is written, and no silence."""
+        if played.silent:
+            return False
+        held = [self.events[event] for event in played.events]
+        inside = Line(held, None, self.one, self.strength)
+        return any(way.next == len(held) for way in inside.ways(bar.body, [Way(0, begun=True)], 0))
+
+    def _run_ends(self, item: Item, begin: int) -> list[int]:
+        """Where a run of chords that the item takes may end, the longest first."""
+        ends: list[int] = []
+        for end in range(begin + 1, len(self.events) + 1):
+            first, last = self.events[begin], self.events[end - 1]
+            if last.root != first.root and last.bass != first.bass:
+                break
+            if self._is_run(item, self.events[begin:end]):
+                ends.insert(0, end)
+            if self.strength is Strength.EXACT:
+                break
+        return ends
+
+    def _is_run(self, item: Item, run: Sequence[Sounding]) -> bool:
+        """Whether the item takes just these chords.
+
+        They are all on one root, each matched or a companion, the first one matched by more than its bass; or all on
+        one bass that is asked for.
+        """
+        matched = [event for event in run if any(self._matches(w, event) for w in item.alternatives)]
+        if not matched:
+            return False
+        basses = [w for w in item.alternatives if w.bare_bass and self._matches(w, run[0])]
+        if basses and len(matched) == len(run) and all(event.bass == run[0].bass for event in run):
+            return True
+        if any(event.root != run[0].root for event in run):
+            return False
+        if not any(self._matches(w, matched[0]) for w in item.alternatives if not w.bare_bass):
+            return False
+        return all(event in matched or self._goes_along(item, event) for event in run)
+
+    def _goes_along(self, item: Item, event: Sounding) -> bool:
+        """Whether a chord is a companion: it has no third, and an alternative for its root allows its bass."""
+        if self.strength is not Strength.FAMILY or event.chord.quality.third is not Third.NONE:
+            return False
+        return any(
+            (w.root is None or self._pitch(w.root) == event.root)
+            and (w.bass is None or self._pitch(w.bass) == event.bass)
+            for w in item.alternatives
+        )
+
+    def _matches(self, wanted: Wanted, event: Sounding) -> bool:
+        """Whether a chord is what one alternative asks for."""
+        if wanted.bare_bass:
+            return event.bass == self._pitch(wanted.bass)
+        if wanted.root is not None and event.root != self._pitch(wanted.root):
+            return False
+        if self.strength is Strength.LOOSE:
+            return True
+        if self.strength is Strength.EXACT:
+            return self._is_exactly(wanted, event)
+        if wanted.bass is not None and event.bass != self._pitch(wanted.bass):
+            return False
+        return _of_the_family(wanted, event.chord)
+
+    def _is_exactly(self, wanted: Wanted, event: Sounding) -> bool:
+        if wanted == Wanted():
+            return True
+        if event.bass != (event.root if wanted.bass is None else self._pitch(wanted.bass)):
+            return False
+        quality = event.chord.quality
+        if wanted.quality is None:
+            plain = (0, 3, 7) if wanted.third is Third.MINOR else (0, 4, 7)
+            family = Family.MINOR if wanted.third is Third.MINOR else Family.MAJOR
+            return quality.mask == sum(1 << tone for tone in plain) and quality.family is family
+        return (quality.mask, quality.family) == (wanted.quality.mask, wanted.quality.family)
+
+    def _pitch(self, degree: Degree | Pitch | None) -> int:
+        """The pitch class of a degree in this count."""
+        assert isinstance(degree, Degree)
+        return (self.one + degree.semitones) % 12
+
+
+def _of_the_family(wanted: Wanted, chord: Chord) -> bool:
+    third = chord.quality.third
+    if wanted.quality is None:
+        return wanted.third is None or third in (wanted.third, Third.NONE)
+    family = chord.quality.family
+    if family is wanted.family:
+        return True
+    return third is Third.NONE and family is Family.DOMINANT and wanted.family is Family.SUSPENDED
+
+
+def _search(
+    tune: Performance, bars: list[int], wordings: list[tuple[Part, ...]], in_bars: bool, one: int, strength: Strength
+) -> Iterator[tuple[int, int]]:
+    """First and last event (bar in the bar form) of every match in these bars, from the left."""
+    if in_bars:
+        numbers = bars
+        line = Line(tune.events, [tune.bars[number] for number in numbers], one, strength)
+    else:
+        numbers = sorted({event for bar in bars for event in tune.bars[bar].events})
+        line = Line([tune.events[number] for number in numbers], None, one, strength)
+    start = 0
+    while start < len(line.places):
+        end = _match(line, wordings, start)
+        if end is None:
+            start += 1
+        else:
+            yield numbers[start], numbers[end - 1]
+            start = end
+
+
+def _match(line: Line, wordings: list[tuple[Part, ...]], start: int) -> int | None:
+    """Where the best match that begins at a place ends."""
+    for parts in wordings:
+        for way in line.ways(parts, [Way(start)], start):
+            if way.next > start and not way.owing:
+                return way.next
+    return None
+
+
+def _rotations(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:
+    """The parts begun at each of them in turn, equal neighbours made one, each wording once."""
+    wordings: list[tuple[Part, ...]] = []
+    for begin in range(len(parts)):
+        turned: list[Part] = []
+        for part in parts[begin:] + parts[:begin]:
+            if not (isinstance(part, Item) and turned and turned[-1] == part):
+                turned.append(part)
+        if tuple(turned) not in wordings:
+            wordings.append(tuple(turned))
+    return wordings
+
+
+def _places(
+    tune: Performance, found: dict[tuple[int, int], tuple[Count, int]], in_bars: bool
+) -> dict[Count, list[PlaceFound]]:
+    """The places as written, each once: the same bars and the same chords, counted alike."""
+    times: dict[tuple[Count, str | None, int, int, tuple[object, ...]], int] = {}
+    for (first, last), (count, one) in found.items():
+        begin: Sounding | Played
+        end: Sounding | Played
+        if in_bars:
+            begin, end = tune.bars[first], tune.bars[last]
+            events = sorted({event for bar in tune.bars[first : last + 1] for event in bar.events})
+        else:
+            begin, end = tune.events[first], tune.events[last]
+            events = list(range(first, last + 1))
+        chords = [(tune.events[event].written, tune.events[event].chord.sound) for event in events]
+        place = (count, begin.section, begin.bar, end.bar, (one, *chords))
+        times[place] = times.get(place, 0) + 1
+    places: dict[Count, list[PlaceFound]] = {}
+    for (count, section, from_bar, to_bar, _), played in times.items():
+        places.setdefault(count, []).append((section, from_bar, to_bar, played))
+    for each in places.values():
+        each.sort(key=lambda found: found[1:])
+    return places

@@ -1,0 +1,1 @@
+"""The faces: command line and web page."""

@@ -1,0 +1,310 @@
+"""The command line: plain verbs over a library of chord charts.
+
+Exit status: 0 found (or done), 1 nothing found, 2 bad input. Answers go to standard output, everything else to standard
+error. What a verb does not need is not imported, so that the command starts fast.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from shared.errors import ReadingError, SamechangesError
+
+if TYPE_CHECKING:
+    from corpus.library import Library
+    from corpus.reading import OpenIndex
+
+FOUND, NOTHING, BAD_INPUT = 0, 1, 2
+_LATER = "versions that differ by a chord or two (--near) are not searched yet; ask for the alternatives: 4,2m 5 1"
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+def _library_option(command: _Command) -> _Command:
+    text = "The library folder. Else SAMECHANGES_LIBRARY, else the demo library."
+    return click.option("--library", "folder", metavar="DIR", help=text)(command)
+
+
+def _json_option(command: _Command) -> _Command:
+    return click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")(command)
+
+
+@contextmanager
+def _complaining() -> Iterator[None]:
+    """Turns what a user got wrong into a message with its place, and exit status 2."""
+    try:
+        yield
+    except ReadingError as error:
+        from ui.text_answers import fault_text
+
+        click.echo("\n".join(fault_text(fault) for fault in error.faults), err=True)
+        sys.exit(BAD_INPUT)
+    except SamechangesError as error:
+        click.echo(str(error), err=True)
+        sys.exit(BAD_INPUT)
+
+
+def _print_json(answer: dict[str, Any]) -> None:
+    click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+
+
+def _library(folder: str | None) -> Library:
+    from corpus.library import chosen_library
+
+    return chosen_library(folder)
+
+
+def _open(folder: str | None) -> OpenIndex:
+    """The library's index, made first where there is none."""
+    from corpus.index import make_index
+    from corpus.reading import OpenIndex, UnreadableIndex
+    from ui.text_answers import plural
+
+    library = _library(folder)
+    try:
+        return OpenIndex(library)
+    except UnreadableIndex:
+        report = make_index(library)
+        left = f", {plural(len(report.faults), 'fault')}: see samechanges index" if report.faults else ""
+        click.echo(f"There was no index; it was made: {plural(report.charts, 'chart')}{left}.", err=True)
+        return OpenIndex(library)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="samechanges")
+def main() -> None:
+    """Which tunes in a folder of chord charts use this progression, in any key, and where?
+
+    \b
+    Examples:
+      samechanges find "2m7 57 1maj7"
+      samechanges find "Am F C G" --library ~/charts
+      samechanges show "Saltmarsh Waltz" --key F
+      samechanges page
+
+    Shell completion: see the README.
+    """
+
+
+@main.command()
+@_library_option
+@click.option("--remarks", "every_remark", is_flag=True, help="Show every remark, not the first ten.")
+@_json_option
+def index(folder: str | None, every_remark: bool, as_json: bool) -> None:
+    """Read what changed in the library and report faults.
+
+    \b
+    Examples:
+      samechanges index --library ~/charts
+      samechanges index --json
+    """
+    from corpus.index import make_index
+    from ui.json_answers import index_json
+    from ui.text_answers import index_text
+
+    with _complaining():
+        library = _library(folder)
+        if sys.stderr.isatty():
+            with click.progressbar(length=1, label="Reading charts", file=sys.stderr) as bar:
+
+                def progress(done: int, of: int) -> None:
+                    bar.length = of
+                    bar.update(done - bar.pos)
+
+                report = make_index(library, progress)
+        else:
+            report = make_index(library)
+        if as_json:
+            _print_json(index_json(report))
+        else:
+            click.echo(index_text(report, every_remark))
+
+
+def _where(_: click.Context, __: click.Parameter, values: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    pairs = []
+    for value in values:
+        name, sign, text = value.partition("=")
+        if not sign or not name.strip():
+            raise click.BadParameter(f"“{value}” is not NAME=VALUE, such as mood=calm")
+        pairs.append((name.strip(), text.strip()))
+    return tuple(pairs)
+
+
+@main.command()
+@click.argument("pattern")
+@_library_option
+@click.option(
+    "--strength",
+    type=click.Choice(["loose", "family", "exact"]),
+    default="family",
+    show_default=True,
+    help="Roots alone, chord families, or the very qualities and basses.",
+)
+@click.option("--anywhere", is_flag=True, help="About any tonal centre, not only in the key.")
+@click.option("--rotate", is_flag=True, help="Let the loop begin at any of its chords.")
+@click.option("--near", type=int, metavar="N", help="Versions up to N chords away (not searched yet).")
+@click.option("--only", metavar="CHORDS", help='Tunes that keep to these chords, such as "1 4 5 6m".')
+@click.option("--count", type=click.Choice(["tonic", "relative"]), help="Ask under one count only.")
+@click.option("--names-in", metavar="KEY", help="The key that a pattern of chord names is meant in.")
+@click.option("--key", metavar="KEY", help="Tunes in this key, such as Eb or Am.")
+@click.option("--mode", metavar="MODE", help="Tunes in this mode, such as minor or dorian.")
+@click.option("--section", metavar="LABEL", help="Places in these sections, such as chorus.")
+@click.option("--style", metavar="STYLE", help="Tunes whose style has these words.")
+@click.option("--tag", "tags", multiple=True, metavar="TAG", help="Tunes with this tag; may stand several times.")
+@click.option("--level", metavar="RANGE", help="Tunes of this level: 2, 2-4, 3- or -3.")
+@click.option("--metre", metavar="METRE", help="Tunes in this metre, such as 6/8.")
+@click.option("--tempo", metavar="RANGE", help="Tunes of this tempo: 96, 80-120.")
+@click.option(
+    "--where", multiple=True, callback=_where, metavar="NAME=VALUE", help="Tunes whose header NAME has VALUE in it."
+)
+@click.option("--sort", default="best", show_default=True, metavar="ORDER", help="best, most, title, level or tempo.")
+@click.option("--limit", type=click.IntRange(min=0), default=20, show_default=True, help="Tunes shown; 0 for all.")
+@click.option("--as", "style_as", type=click.Choice(["numbers", "roman"]), default="numbers", show_default=True)
+@_json_option
+def find(pattern: str, folder: str | None, as_json: bool, style_as: str, **options: Any) -> None:
+    """Find the tunes that use a progression, in any key, and where.
+
+    \b
+    Examples:
+      samechanges find "1 5m b7 4"
+      samechanges find "ii-V-I" --anywhere --level 1-3
+      samechanges find "Am F C G" --rotate
+      samechanges find "| 1 | 4 | 1 | 1 |" --style blues
+      samechanges find "/1 /7 /6 /5" --json
+    """
+    from ui.json_answers import find_json
+    from ui.text_answers import find_text
+
+    with _complaining():
+        if options.pop("near") is not None:
+            raise SamechangesError(_LATER)
+        asked = _asked(pattern, options)
+        with _open(folder) as opened:
+            from search.asking import answer
+
+            found = answer(opened, asked)
+            if as_json:
+                _print_json(find_json(asked, found))
+            else:
+                click.echo(find_text(asked, found, style_as == "roman"))
+                _hint(opened, options, found.charts)
+    sys.exit(FOUND if found.charts else NOTHING)
+
+
+def _asked(pattern: str, options: dict[str, Any]) -> Any:
+    """The question that the options of ``find`` make."""
+    from grammar.keys import read_key
+    from grammar.patterns import read_pattern
+    from search.asking import ask
+    from search.filters import Filters
+    from shared.match import Count, Reach
+    from shared.pattern import Strength
+
+    strength = Strength(options["strength"])
+    filters = Filters(
+        **{
+            name: options[name]
+            for name in ("key", "mode", "section", "style", "tags", "level", "tempo", "metre", "where")
+        },
+        only=read_pattern(options["only"]).pattern if options["only"] else None,
+        strength=strength,
+    )
+    return ask(
+        pattern,
+        strength=strength,
+        reach=Reach.ANYWHERE if options["anywhere"] else Reach.KEY,
+        rotate=options["rotate"],
+        count=Count(options["count"]) if options["count"] else None,
+        filters=filters,
+        limit=options["limit"],
+        sort=options["sort"],
+        key=read_key(options["names_in"]) if options["names_in"] else None,
+    )
+
+
+def _hint(opened: OpenIndex, options: dict[str, Any], charts: int) -> None:
+    """Where nothing was found under a style or tag that the library does not have, the ones it has."""
+    if charts:
+        return
+    from search.vocabulary import unknown_words
+
+    for line in unknown_words(opened, options["style"], options["tags"], options["section"]):
+        click.echo(line)
+
+
+@main.command()
+@click.argument("chart")
+@_library_option
+@click.option("--key", "to", metavar="KEY", help="Show it in this key.")
+@click.option(
+    "--as",
+    "style",
+    type=click.Choice(["numbers", "roman", "chords", "chart"]),
+    default="numbers",
+    show_default=True,
+    help="Numbers or Roman numerals under the chords, letters alone, or the text of a chart file.",
+)
+@click.option("--count", type=click.Choice(["tonic", "relative"]), default="tonic", help="What minor keys count from.")
+@_json_option
+def show(chart: str, folder: str | None, to: str | None, style: str, count: str, as_json: bool) -> None:
+    """Show a whole tune: a path, a file's stem or a title.
+
+    \b
+    Examples:
+      samechanges show "Saltmarsh Waltz"
+      samechanges show saltmarsh-waltz --key F --as roman
+    """
+    from corpus.library import chosen_chart
+    from corpus.tunes import played
+    from grammar.chart_text import write_chart
+    from grammar.keys import read_key
+    from shared.match import Count
+    from ui.json_answers import show_json
+    from ui.showing import shown
+    from ui.text_answers import fault_text, show_text
+
+    with _complaining():
+        with _open(folder) as opened:
+            library = opened.library
+            path = chosen_chart(chart, opened.known_charts())
+        reading = library.read(path)
+        if reading.chart is None:
+            raise SamechangesError("\n".join(fault_text(fault, path) for fault in reading.faults))
+        if style == "chart" and not as_json:
+            if to is not None:
+                raise SamechangesError("a chart file is shown in its own key: leave --key out, or --as chart")
+            click.echo(write_chart(reading.chart), nl=False)
+            return
+        tune = shown(played(reading.chart), path, read_key(to) if to else None, Count(count))
+        if as_json:
+            _print_json(show_json(tune))
+        else:
+            named = ("time", "tempo", "style", "level", "by")
+            facts = [f"{name} {value}" for name in named if (value := reading.chart.header(name))]
+            click.echo(show_text(tune, style, facts))
+
+
+@main.command()
+@_library_option
+@click.option("--port", type=click.IntRange(1, 65535), help="The port of the page; a free one is taken where None.")
+@click.option("--no-browser", is_flag=True, help="Do not open a browser.")
+def page(folder: str | None, port: int | None, no_browser: bool) -> None:
+    """Open the web page, on this machine alone.
+
+    \b
+    Examples:
+      samechanges page
+      samechanges page --library ~/charts --port 8601
+    """
+    from ui.serving import serve
+
+    with _complaining():
+        library = _library(folder)
+        library.chart_paths()
+        sys.exit(serve(folder, port, not no_browser))

@@ -1,0 +1,87 @@
+"""Answers as JSON: the stable contract of ``--json``, described in the README."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from corpus.index import PlacedFault, Report
+from search.asking import Asked
+from shared.match import Answer, Hit, Place
+from ui.showing import ShownBar, ShownTune
+
+
+def index_json(report: Report) -> dict[str, Any]:
+    """What ``index --json`` prints."""
+    return {
+        "charts": report.charts,
+        "read": report.read,
+        "unchanged": report.unchanged,
+        "removed": report.removed,
+        "faults": [_fault(each) for each in report.faults],
+        "remarks": [_fault(each) for each in report.remarks],
+        "seconds": round(report.seconds, 3),
+    }
+
+
+def _fault(placed: PlacedFault) -> dict[str, Any]:
+    fault = placed.fault
+    return {"path": placed.path, "line": fault.line, "column": fault.column, "message": fault.sentence}
+
+
+def find_json(asked: Asked, answer: Answer) -> dict[str, Any]:
+    """What ``find --json`` prints; ``read_as`` is there for patterns of chord names alone."""
+    question = asked.question
+    made: dict[str, Any] = {
+        "pattern": question.pattern.text,
+        "strength": question.strength.value,
+        "reach": question.reach.value,
+        "charts": answer.charts,
+        "matches": answer.matches,
+        "results": [_hit(hit) for hit in answer.hits],
+    }
+    if answer.key is not None:
+        made["read_as"] = {"key": str(answer.key), "others": [str(key) for key in answer.others]}
+    return made
+
+
+def _hit(hit: Hit) -> dict[str, Any]:
+    return {
+        "title": hit.title,
+        "path": hit.path,
+        "key": str(hit.key),
+        "count": hit.count.value,
+        "matches": [_place(place) for place in hit.places],
+    }
+
+
+def _place(place: Place) -> dict[str, Any]:
+    return {
+        "section": place.section,
+        "from_bar": place.from_bar,
+        "to_bar": place.to_bar,
+        "times": place.times,
+        "chords": list(place.chords),
+        "numbers": list(place.numbers),
+        "differs": list(place.differs),
+    }
+
+
+def show_json(tune: ShownTune) -> dict[str, Any]:
+    """What ``show --json`` prints."""
+    return {
+        "title": tune.title,
+        "key": str(tune.key),
+        "key_found": tune.key_found,
+        "bars": [_bar(bar) for bar in tune.bars],
+        "played": [_bar(bar) for bar in tune.played],
+    }
+
+
+def _bar(bar: ShownBar) -> dict[str, Any]:
+    return {
+        "bar": bar.bar,
+        "section": bar.section,
+        "chords": [each.name for each in bar.chords],
+        "numbers": [each.numeral.number for each in bar.chords],
+        "roman": [each.numeral.roman for each in bar.chords],
+    }

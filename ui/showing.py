@@ -1,0 +1,104 @@
+"""A whole tune to be shown: its bars with chords, numbers and Roman numerals, in its own key or another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+
+from corpus.tunes import PlayedChart
+from corpus.unfolding import played_bars, shown_name
+from shared.chart import Bar, Section
+from shared.chord import Chord, Numeral
+from shared.key import Key
+from shared.match import Count
+from shared.pitch import Degree
+
+
+@dataclass(frozen=True, slots=True)
+class ShownChord:
+    """One sounding chord of a bar.
+
+    Attributes:
+        name: How it is shown: as written, or its name in the key asked for.
+        chord: The chord, in that key.
+        numeral: The chord counted.
+    """
+
+    name: str
+    chord: Chord
+    numeral: Numeral
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBar:
+    """One bar: number as written, section label, key, metre, words, whether lengths are known, and the chords in it.
+
+    Holds are left out; the chord carried into the bar is the first of its chords.
+    """
+
+    bar: int
+    section: str | None
+    key: Key
+    metre: str
+    words: str
+    measured: bool
+    chords: tuple[ShownChord, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownTune:
+    """A tune to be shown.
+
+    Attributes:
+        title: The title as written, else the file's stem.
+        key: The key it is shown in.
+        key_found: Whether the home key was found rather than written.
+        bars: The bars as written.
+        played: The bars in playing order, repeats unfolded.
+    """
+
+    title: str
+    key: Key
+    key_found: bool
+    bars: tuple[ShownBar, ...]
+    played: tuple[ShownBar, ...]
+
+
+def shown(one: PlayedChart, path: str, to: Key | None = None, count: Count = Count.TONIC) -> ShownTune:
+    """A chart ready to be shown.
+
+    Args:
+        one: The chart and its tune.
+        path: Its path; the stem serves where no title is written.
+        to: A key with the tonic to move the tune to; None for its own. The mode stays the tune's own.
+        count: What minor keys are counted from.
+    """
+    home = one.tune.key
+    interval = None
+    if to is not None and to.tonic.pitch_class != home.tonic.pitch_class:
+        interval = to.tonic.degree_in(home.tonic)
+    maker = _Maker(home, interval, count)
+    bars = {bar.number: maker.bar(section, bar) for section, bar in one.chart.bars()}
+    played = tuple(bars[bar.number] for _, _, bar in played_bars(one.chart))
+    key = home.moved(interval) if interval else home
+    return ShownTune(one.chart.title or PurePosixPath(path).stem, key, one.tune.key_found, tuple(bars.values()), played)
+
+
+@dataclass(frozen=True, slots=True)
+class _Maker:
+    home: Key
+    interval: Degree | None
+    count: Count
+
+    def bar(self, section: Section, bar: Bar) -> ShownBar:
+        key = bar.key or self.home
+        tonic = key.relative_major.tonic if self.count is Count.RELATIVE and key.minor_third else key.tonic
+        chords: list[ShownChord] = []
+        for cell in bar.cells:
+            if cell.chord is None or (chords and not cell.struck):
+                continue
+            chord = cell.chord.moved(self.interval) if self.interval else cell.chord
+            name = chord.name if self.interval else shown_name(cell)
+            chords.append(ShownChord(name, chord, cell.chord.counted(tonic)))
+        shown_key = key.moved(self.interval) if self.interval else key
+        return ShownBar(bar.number, section.label, shown_key, str(bar.metre), bar.words, bar.measured, tuple(chords))
