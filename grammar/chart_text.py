@@ -58,7 +58,7 @@ class _Writer:
         self._row: list[str] = []
         self._bars = 0
         self._mark = "|"
-        self._together = False
+        self._no_wrap = self._no_break = False
         self._key: Key | None = chart.key
         self._metre: Metre = chart.metre
 
@@ -119,7 +119,7 @@ class _Writer:
         if not bar.measured:
             self._chords(bar, "")
             return 1
-        if self._bars >= BARS_A_LINE and not self._together:
+        if self._bars >= BARS_A_LINE and not self._no_wrap:
             self._end_row()
         cells = " ".join(cell.written for cell in bar.cells)
         content = ("", "%", "%2")[bar.again] or cells
@@ -152,7 +152,7 @@ class _Writer:
 
     def _break(self, why: str) -> None:
         """Ends the line of music before its time; not in the middle of what must stand on one line."""
-        if self._together:
+        if self._no_break:
             raise ValueError(f"{why} in the middle of a line that is repeated, or of an ending that is not the first")
         self._end_row()
 
@@ -208,13 +208,12 @@ class _Writer:
             raise ValueError("an ending holds no bar")
         index = 0
         while index < len(ending.body):
-            self._together = index > 0 and not first
-            if self._together and final and not self._row:
-                self._together = False
+            self._no_wrap = index > 0 and not first
+            self._no_break = self._no_wrap and not final
             index += self._bar(ending.body, index)
             if not self._row and index < len(ending.body) and not first and not final:
                 raise ValueError("words in the middle of an ending that is not the first")
-        self._together = False
+        self._no_wrap = self._no_break = False
 
     @staticmethod
     def _one_chord_line(repeat: Repeat) -> bool:
@@ -236,8 +235,8 @@ class _Writer:
         words, bars[-1] = bars[-1].words, replace(bars[-1], words="")
         index = 0
         while index < len(bars):
-            self._together = index > 0
+            self._no_wrap = self._no_break = index > 0
             index += self._bar(bars, index)
-        self._together = False
+        self._no_wrap = self._no_break = False
         self._end_row(f" {tail}")
         self._words(words)
