@@ -1,8 +1,8 @@
 """Finds the key of a run of chords where nobody wrote one.
 
 Every major and minor key is scored by how usual its chords are in it. With p(d, t | mode) the share of chords on
-degree d with third t in tunes of that mode (the tables below), w the length of a chord as a share of the whole and n the number
-of chords, at most ``_MOST``::
+degree d with third t in tunes of that mode (the tables below), w the length of a chord as a share of the whole and n
+the number of chords, at most ``_MOST``::
 
     score(key) = n * sum(w * log p(d, t | mode)) + first * [first chord is the tonic triad] + last * [last chord is]
 

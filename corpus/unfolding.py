@@ -7,10 +7,10 @@ written), so a bar sounds the same whenever it is played.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cache
 
-from shared.chart import Bar, Cell, Chart, Repeat, Section
+from shared.chart import Bar, Cell, Chart, Metre, Repeat, Section, shares
 from shared.key import Key
 from shared.tune import Event, PlayedBar, Segment, Tune
 
@@ -52,44 +52,36 @@ def shown_name(cell: Cell) -> str:
     return cell.written if cell.struck and cell.written[:1] in "ABCDEFG" and cell.written else cell.chord.name
 
 
-@dataclass(slots=True)
-class _Sounding:
-    """The event that is being gathered."""
-
-    event: Event
-    sound: tuple[int, int, int, str]
-
-
 class _Gatherer:
     """Gathers events and bars while the tune is played through."""
 
     def __init__(self) -> None:
-        self.events: list[_Sounding] = []
+        self.begun: list[tuple[Cell, Bar, str | None, int]] = []
+        self.lengths: list[Fraction] = []
         self.bars: list[PlayedBar] = []
+        self._sound: object = None
 
     def play(self, playing: int, section: Section, bar: Bar) -> None:
         """Plays one bar."""
         sounding: list[int] = []
         silent = False
-        for cell, beats in zip(bar.cells, bar.beats(), strict=True):
+        for cell, length in zip(bar.cells, _lengths(len(bar.cells), bar.metre, bar.measured), strict=True):
             if cell.chord is None:
                 silent = True
                 continue
-            length = bar.metre.length if not bar.measured else beats * Fraction(4, bar.metre.unit)
             sound = cell.chord.sound
-            if self.events and self.events[-1].sound == sound:
-                last = self.events[-1]
-                last.event = replace(last.event, length=last.event.length + length)
+            if sound == self._sound:
+                self.lengths[-1] += length
             else:
-                name = shown_name(cell)
-                event = Event(cell.chord, name, bar.number, section.label, len(self.bars), length)
-                self.events.append(_Sounding(event, sound))
-            number = len(self.events) - 1
+                self._sound = sound
+                self.begun.append((cell, bar, section.label, len(self.bars)))
+                self.lengths.append(length)
+            number = len(self.begun) - 1
             if not sounding or sounding[-1] != number:
                 sounding.append(number)
         self.bars.append(PlayedBar(bar.number, section.label, playing, tuple(sounding), silent))
 
-    def marked(self) -> tuple[Event, ...]:
+    def events(self) -> tuple[Event, ...]:
         """The events, marked where a playing of a section starts and ends."""
         first: dict[int, int] = {}
         last: dict[int, int] = {}
@@ -98,9 +90,20 @@ class _Gatherer:
                 first.setdefault(bar.playing, bar.events[0])
                 last[bar.playing] = bar.events[-1]
         starts, ends = set(first.values()), set(last.values())
-        return tuple(
-            replace(each.event, starts=number in starts, ends=number in ends) for number, each in enumerate(self.events)
-        )
+        made = []
+        for number, ((cell, written, label, played), length) in enumerate(zip(self.begun, self.lengths, strict=True)):
+            assert cell.chord is not None
+            place = (written.number, label, played, length)
+            made.append(Event(cell.chord, shown_name(cell), *place, number in starts, number in ends))
+        return tuple(made)
+
+
+@cache
+def _lengths(cells: int, metre: Metre, measured: bool) -> tuple[Fraction, ...]:
+    """How long each cell of a bar sounds, in quarter notes; above words every chord counts as a bar."""
+    if not measured:
+        return (metre.length,) * cells
+    return tuple(beats * Fraction(4, metre.unit) for beats in shares(cells, metre.beats))
 
 
 def unfold(chart: Chart, found: Key | None = None) -> Tune:
@@ -135,4 +138,4 @@ def unfold(chart: Chart, found: Key | None = None) -> Tune:
         for key, start, end in runs
         if (sounding := [number for bar in bars[start : end + 1] for number in bar.events])
     )
-    return Tune(home, chart.key is None, gatherer.marked(), bars, segments)
+    return Tune(home, chart.key is None, gatherer.events(), bars, segments)

@@ -1,7 +1,7 @@
 """Reads a line of music into its measures: bar lines, one-bar metres, cells, repeat marks.
 
-Conventions: a measure is one bar line and what stands behind it up to the next; what stands before the first bar line is
-the head, a measure without a bar line. Music repeats itself, so a measure is parsed once for each distinct text and
+Conventions: a measure is one bar line and what stands behind it up to the next; what stands before the first bar line
+is the head, a measure without a bar line. Music repeats itself, so a measure is parsed once for each distinct text and
 then remembered. Columns count from 1 inside the measure.
 """
 

@@ -115,7 +115,7 @@ class _Writer:
         last = pair[-1]
         if not isinstance(last, Bar) or len(pair) < bar.again or last.again != bar.again:
             raise ValueError("a bar of two that are played again stands alone")
-        self._changes(bar)
+        self._changes(items, index)
         if not bar.measured:
             self._chords(bar, "")
             return 1
@@ -133,17 +133,24 @@ class _Writer:
             self._words(last.words)
         return len(pair)
 
-    def _changes(self, bar: Bar) -> None:
-        """Writes ``key:`` and ``time:`` lines where another key or metre comes into force."""
+    def _changes(self, items: Sequence[Bar | Repeat], index: int) -> None:
+        """Writes ``key:`` and ``time:`` lines where another key or metre comes into force.
+
+        Before a bar with its own metre that of the next bars is written: within a line there is no room for it later.
+        """
+        bar = items[index]
+        assert isinstance(bar, Bar)
+        following = (item.metre for item in items[index:] if isinstance(item, Bar) and not item.own_metre)
+        metre = next(following, self._metre)
         lines = []
         if bar.key != self._key:
             if bar.key is None:
                 raise ValueError("a bar without a key stands behind one that has one")
             self._key = bar.key
             lines.append(f"key: {bar.key}")
-        if bar.metre != self._metre and not bar.own_metre:
-            self._metre = bar.metre
-            lines.append(f"time: {bar.metre}")
+        if metre != self._metre:
+            self._metre = metre
+            lines.append(f"time: {metre}")
         if lines:
             if not any(self._lines):
                 raise ValueError("a change of key or metre at the top of a chart without headers and labels")
@@ -227,7 +234,7 @@ class _Writer:
         plain = len(bars) == len(repeat.body) and not repeat.endings and bars
         if not plain or any(bar.words for bar in bars[:-1]) or (len(bars) > 1 and not all(b.measured for b in bars)):
             raise ValueError("a repeat inside a repeat is more than one line of plain bars")
-        self._changes(bars[0])
+        self._changes(bars, 0)
         self._open_mark()
         if not bars[0].measured:
             self._chords(bars[0], f"  {tail}")

@@ -1,8 +1,8 @@
 """Reads a chart as a person writes it: headers, sections, bars, chords above words.
 
 Conventions:
-    * Reading never raises for anything that stands in the text: what is wrong is a fault, and reading goes on behind it,
-      so that one bad line hides no other. A chart with faults is not made.
+    * Reading never raises for anything that stands in the text: what is wrong is a fault, and reading goes on behind
+      it, so that one bad line hides no other. A chart with faults is not made.
     * Everything is resolved as written, from the top down: holds, new basses, ``%`` and ``%2`` look back over the bars
       above them, numbers are counted from the key in force where they stand.
     * Lines end with LF, CRLF or CR; a byte-order mark is passed over. Comments and blank lines are not kept.
@@ -222,7 +222,7 @@ class _Reader:
                 return _Line(number, text, _Kind.LABEL)
             self._fault(whole(number, text), "a section without a name", "a name in the brackets", "[A]")
             return _Line(number, text, _Kind.FAULTY)
-        inside, bracket, rest = text.strip()[1:].partition("]")
+        inside, bracket, _ = text.strip()[1:].partition("]")
         if bracket and inside.strip():
             self._label_beside(number, text, inside.strip())
         else:
@@ -459,7 +459,7 @@ class _Reader:
 
     def _struck_anew(self, cells: tuple[Cell, ...]) -> tuple[Cell, ...]:
         """The cells of a bar that is played again: a chord held over into it is struck where another sounds now."""
-        fresh = list(cells)
+        fresh = [replace(cell, column=0) if cell.column else cell for cell in cells]
         for index, cell in enumerate(cells):
             if cell.struck:
                 break

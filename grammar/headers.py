@@ -59,7 +59,7 @@ class Head:
     headers: list[tuple[str, str]] = field(default_factory=list)
     places: dict[str, Place] = field(default_factory=dict)
     key: Key | None = None
-    metre: Metre = Metre()
+    metre: Metre = field(default_factory=Metre)
     broken_key: bool = False
     faults: list[Fault] = field(default_factory=list)
     remarks: list[Fault] = field(default_factory=list)

@@ -194,7 +194,7 @@ class Body:
             message = f"the repeat has no ending {_spoken(tuple(missing))}"
             self._fault(place, message, f"an ending for each time from 1 to {times}", f"|{missing[0]}.")
         if self._counted and self._counted[0] != times:
-            wanted, at = self._counted
+            at = self._counted[1]
             self._fault(at, f"“{at.text_at}” stands behind endings for {times} times", "endings alone", f"x{times}")
         self.items.append(Repeat(self._common, times, tuple(self._endings)))
         self._common, self._endings, self._opened, self._counted = None, [], None, None

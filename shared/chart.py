@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cache
 
 from shared.chord import Chord
 from shared.errors import Fault
@@ -72,7 +73,7 @@ class Bar:
         own_metre: True where the metre stands at the head of the bar and is for it alone, as ``(2/4)``.
         again: 1 where the bar was written ``%``, 2 for each of the two bars of a ``%2``, else 0. The cells are then those
             of the bar that is repeated.
-        words: The lines of words written under the line that this bar ends, joined by line ends; empty where there are none.
+        words: The lines of words written under the line that this bar ends, joined by line ends; empty where none are.
         measured: Whether the lengths of the chords are known: False for a line of chord names above words, which counts
             as one bar, True between bar lines.
         line: The line of the file, from 1.
@@ -102,6 +103,7 @@ class Bar:
         return len(set(self.beats())) <= 1
 
 
+@cache
 def shares(cells: int, beats: int) -> tuple[Fraction, ...]:
     """How ``cells`` share ``beats``, in beats.
 

@@ -9,6 +9,7 @@ Conventions:
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from shared.pitch import Degree, Pitch, accidentals, readable
 from shared.quality import Quality, Third
@@ -17,7 +18,7 @@ from shared.quality_names import quality_name
 _ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Chord:
     """A chord by name.
 
@@ -54,9 +55,9 @@ class Chord:
         """Everything that sounds, bass included, as pitch classes (0 is C)."""
         return frozenset(p.pitch_class for p in self.notes)
 
-    @property
+    @cached_property
     def sound(self) -> tuple[int, int, int, str]:
-        """Root, bass (pitch classes), tones (as sound) and family: equal where two spellings are one chord to the ear."""
+        """Root, bass (pitch classes), tones (as sound) and family: equal where two spellings sound as one chord."""
         bass = self.root if self.bass is None else self.bass
         return self.root.pitch_class, bass.pitch_class, self.quality.mask, self.quality.family.value
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from shared.pitch import Degree, alteration_of
 
@@ -59,7 +59,7 @@ def tone(text: str) -> Degree:
     return Degree(int(digits), alteration_of(text[: len(text) - len(digits)]))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Quality:
     """A chord quality: its spelled tones, ascending.
 
@@ -86,12 +86,12 @@ class Quality:
         """
         return cls.of(tone(word) for word in text.split())
 
-    @property
+    @cached_property
     def mask(self) -> int:
         """The tones as sound: bit n is set where the pitch class n semitones above the root sounds."""
         return sum({1 << t.semitones for t in self.tones})
 
-    @property
+    @cached_property
     def third(self) -> Third:
         """Which third the chord has. A raised ninth beside a major third is not a minor third."""
         if MAJOR_THIRD in self.tones:
@@ -103,7 +103,7 @@ class Quality:
         """Whether a minor seventh sounds."""
         return MINOR_SEVENTH in self.tones
 
-    @property
+    @cached_property
     def family(self) -> Family:
         """The family: by the third first, then by seventh and fifth (common practice)."""
         third, fifth = self.third, FIFTH in self.tones

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import PurePosixPath
 
 from corpus.tunes import PlayedChart
 from corpus.unfolding import played_bars, shown_name
-from shared.chart import Bar, Section
+from shared.chart import Bar, Cell, Section
 from shared.chord import Chord, Numeral
 from shared.key import Key
 from shared.match import Count
-from shared.pitch import Degree
+from shared.pitch import Degree, Pitch
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +31,25 @@ class ShownChord:
 
 
 @dataclass(frozen=True, slots=True)
-class ShownBar:
-    """One bar: number as written, section label, key, metre, words, whether lengths are known, and the chords in it.
+class ShownCell:
+    """What sounds in a bar from one change to the next.
 
-    Holds are left out; the chord carried into the bar is the first of its chords.
+    Attributes:
+        chord: The chord; None for silence.
+        beats: How long it lasts in this bar, in beats of the metre.
+        struck: False for what is carried into the bar.
+        column: Its column above words, from 1; 0 in every other bar.
     """
+
+    chord: ShownChord | None
+    beats: Fraction
+    struck: bool
+    column: int
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBar:
+    """One bar: number as written, section label, key, metre, words, whether lengths are known, what sounds in it."""
 
     bar: int
     section: str | None
@@ -42,7 +57,12 @@ class ShownBar:
     metre: str
     words: str
     measured: bool
-    chords: tuple[ShownChord, ...]
+    cells: tuple[ShownCell, ...]
+
+    @property
+    def chords(self) -> tuple[ShownChord, ...]:
+        """The chords in it. Holds are left out; the chord carried into the bar is the first."""
+        return tuple(cell.chord for cell in self.cells if cell.chord is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +113,18 @@ class _Maker:
     def bar(self, section: Section, bar: Bar) -> ShownBar:
         key = bar.key or self.home
         tonic = key.relative_major.tonic if self.count is Count.RELATIVE and key.minor_third else key.tonic
-        chords: list[ShownChord] = []
-        for cell in bar.cells:
-            if cell.chord is None or (chords and not cell.struck):
+        cells: list[ShownCell] = []
+        for cell, beats in zip(bar.cells, bar.beats(), strict=True):
+            if cells and not cell.struck:
+                cells[-1] = replace(cells[-1], beats=cells[-1].beats + beats)
                 continue
-            chord = cell.chord.moved(self.interval) if self.interval else cell.chord
-            name = chord.name if self.interval else shown_name(cell)
-            chords.append(ShownChord(name, chord, cell.chord.counted(tonic)))
+            chord = None if cell.chord is None else self.chord(cell, cell.chord, tonic)
+            cells.append(ShownCell(chord, beats, cell.struck, cell.column))
         shown_key = key.moved(self.interval) if self.interval else key
-        return ShownBar(bar.number, section.label, shown_key, str(bar.metre), bar.words, bar.measured, tuple(chords))
+        return ShownBar(bar.number, section.label, shown_key, str(bar.metre), bar.words, bar.measured, tuple(cells))
+
+    def chord(self, cell: Cell, written: Chord, tonic: Pitch) -> ShownChord:
+        """One chord, moved where that is asked, counted from a tonic."""
+        chord = written.moved(self.interval) if self.interval else written
+        name = chord.name if self.interval else shown_name(cell)
+        return ShownChord(name, chord, written.counted(tonic))

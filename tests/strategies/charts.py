@@ -1,14 +1,14 @@
 """Charts for property tests: whole ``Chart`` objects that sound like music, built without the reader.
 
-Conventions: ``made_chart`` turns any source of chance into a chart, so that hypothesis (``charts``) and a seeded run share
-one maker. The bars are numbered from 1; every cell carries what a reader must find; what can be written can be read.
+Conventions: ``made_chart`` turns any source of chance into a chart, so that hypothesis (``charts``) and a seeded run
+share one maker. The bars are numbered from 1; every cell carries what a reader must find; whatever is made can be
+written and read.
 """
 
 from __future__ import annotations
 
 import random
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from hypothesis import strategies as st
 
@@ -54,7 +54,13 @@ _LABELS = ("A", "B", "C", "Intro", "Verse", "Verse 1", "Verse 2", "Chorus", "Bri
 _METRES = (Metre(), Metre(), Metre(), Metre(3, 4), Metre(6, 8), Metre(2, 4), Metre(5, 4), Metre(2, 2), Metre(12, 8))
 _OWN_METRES = (Metre(2, 4), Metre(3, 4), Metre(1, 4), Metre(7, 8))
 _STYLES = ("folk", "jazz waltz", "gospel", "blues", "hymn", "pop")
-_LYRICS = ("and the water runs away", "  long ago, and far from home", "oh my love", "la la la!", "(spoken) we were there")
+_LYRICS = (
+    "and the water runs away",
+    "  long ago, and far from home",
+    "oh my love",
+    "la la la!",
+    "(spoken) we are there",
+)
 _NAMES = tuple(row.name for row in QUALITIES)
 
 
@@ -193,8 +199,9 @@ class _Maker:
         if kind == 1 and room > 2:
             return [self._endings(room)]
         if kind == 2 and room > 1:
+            before = self._line(self.chance.randint(0, 1))
             inner = Repeat(self._line(self.chance.randint(1, min(3, room))), self.chance.randint(2, 4))
-            return [Repeat((*self._line(1), inner, *self._line(self.chance.randint(0, 1))), self.chance.randint(2, 3))]
+            return [Repeat((*before, inner, *self._line(self.chance.randint(0, 1))), self.chance.randint(2, 3))]
         if kind == 3 and self.words:
             bar = self._chord_line()
             return [Repeat((bar,), self.chance.randint(2, 3))] if self._now(4) else [bar]
@@ -261,25 +268,32 @@ class _Maker:
             return Cell(self.chance.choice("./"), before.chord, struck=False)
         if before is not None and before.chord is not None and self._now(16):
             bass = before.chord.root.up(Degree(self.chance.choice((2, 3, 5))))
+            if abs(bass.alteration) > 2:
+                return Cell("/", before.chord, struck=False)
             return Cell(f"/{bass}", Chord(before.chord.root, before.chord.quality, bass))
         if self._now(24):
             return Cell(self.chance.choice(("N.C.", "NC")), None)
         return self._struck()
 
-    def _struck(self) -> Cell:
+    def _struck(self, way: str = "") -> Cell:
         """A chord of the key, or, now and then, any quality of the table on any degree."""
         key = self.key or Key(Pitch("C"))
         degree, names = self.chance.choice(_MINOR_CHORDS if key.minor_third else _MAJOR_CHORDS)
         name = self.chance.choice(_NAMES) if self._now(12) else self.chance.choice(names)
         numeral = Numeral(_degree(degree), BY_NAME[name], self._bass(_degree(degree), BY_NAME[name]))
-        way = self.written
+        if numeral.bass is not None and abs(key.tonic.up(numeral.bass).alteration) > 2:
+            numeral = replace(numeral, bass=None)
+        way = way or self.written
         if way == "mixed":
             way = self.chance.choice(("names", "numbers", "roman"))
         if way == "names":
             chord = numeral.on(key.tonic)
             return Cell(chord.name, chord)
-        tonic = key.relative_major.tonic if self.relative and key.minor_third else key.tonic
-        return Cell(numeral.number if way == "numbers" else numeral.roman, numeral.on(tonic))
+        return Cell(numeral.number if way == "numbers" else numeral.roman, numeral.on(self._tonic(key)))
+
+    def _tonic(self, key: Key) -> Pitch:
+        """The tonic from which numbers are counted."""
+        return key.relative_major.tonic if self.relative and key.minor_third else key.tonic
 
     def _bass(self, degree: Degree, quality: Quality) -> Degree | None:
         """Now and then a chord tone in the bass, or the fifth of the key."""
@@ -313,15 +327,20 @@ class _Maker:
         """Chord names above words."""
         cells: list[Cell] = []
         column = 1 + self.chance.randrange(4)
+        way = self.written
+        if way == "mixed":
+            way = self.chance.choice(("names", "numbers", "roman"))
         for _ in range(self.chance.randint(1, 5)):
-            cell = replace(self._struck(), column=column)
+            cell = replace(self._struck(way), column=column)
             if cell.written.startswith("#") and column == 1:
                 column, cell = 2, replace(cell, column=2)
             cells.append(cell)
             column += len(cell.written) + self.chance.randint(1, 8)
         if all(_wordlike(cell.written) for cell in cells):
-            chord = Chord(Pitch("G"), BY_NAME["7"])
-            cells.append(Cell("G7", chord, column=column))
+            numeral = Numeral(Degree(5), BY_NAME["7"])
+            tonic = self._tonic(self.key or Key(Pitch("C")))
+            written = {"names": numeral.on(tonic).name, "numbers": numeral.number, "roman": numeral.roman}[way]
+            cells.append(Cell(written, numeral.on(tonic), column=column))
         bar = self._kept(cells, 0, False)
         bar = replace(bar, words="\n".join(self._lyrics()) if not self._now(4) else "", measured=False)
         self.above[-1] = bar
@@ -334,8 +353,3 @@ def _wordlike(written: str) -> bool:
 
 def _degree(text: str) -> Degree:
     return Degree(int(text[-1]), text.count("#") - text.count("b"))
-
-
-def length(bar: Bar) -> Fraction:
-    """How long a bar lasts, in quarter notes."""
-    return bar.metre.length
