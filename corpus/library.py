@@ -19,7 +19,8 @@ from shared.errors import ChoiceError, Fault, SamechangesError, nearest
 
 HOME = ".samechanges"
 LARGEST = 1_000_000
-_VARIABLE = "SAMECHANGES_LIBRARY"
+#: The environment variable that names the library where no folder is given.
+VARIABLE = "SAMECHANGES_LIBRARY"
 
 
 class LibraryError(SamechangesError):
@@ -131,7 +132,7 @@ def demo_library() -> Library:
 
 def chosen_library(folder: str | None = None) -> Library:
     """The library that is meant: the folder given, else the one named by SAMECHANGES_LIBRARY, else the demo library."""
-    named = folder or os.environ.get(_VARIABLE)
+    named = folder or os.environ.get(VARIABLE)
     return Library(Path(named).expanduser()) if named else demo_library()
 
 

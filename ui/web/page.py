@@ -1,0 +1,5 @@
+"""The script that Streamlit runs for the web page (see ``ui.page_frame``)."""
+
+from ui.page_frame import page
+
+page()
