@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import os
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -48,7 +48,7 @@ class Report:
 
     Attributes:
         charts: Charts in the index.
-        read: Files read this time, faulty ones among them.
+        read: Files read this time, faulty ones among them, and those that could not be opened for a new reason.
         unchanged: Files whose content had not changed.
         removed: Charts whose files are gone.
         faults: What is wrong with charts of the library, those read earlier among them.
@@ -76,22 +76,42 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
         LibraryError: If the folder cannot be read.
         IndexingError: If the index cannot be written.
     """
+    import duckdb
     from filelock import FileLock
 
     started = time.monotonic()
-    paths = library.chart_paths()
+    listing = library.listing()
     place = library.index_path
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
         with FileLock(place.with_suffix(".lock")):
-            report = _update(library, place, paths, progress)
+            try:
+                report = _update(library, place, listing, progress)
+            except damages():
+                if not place.exists():
+                    raise
+                # An index that is torn somewhere inside shows it only when it is copied from: it is made anew.
+                report = _update(library, place, listing, progress, afresh=True)
     except OSError as error:
         raise IndexingError(f"the index {place} cannot be written: {error.strerror or error}") from error
+    except duckdb.Error as error:
+        raise IndexingError(f"the index {place} cannot be written: {error}") from error
     return Report(*report, time.monotonic() - started)
 
 
+def damages() -> tuple[type[duckdb.Error], ...]:
+    """What DuckDB raises where a file is damaged inside."""
+    import duckdb
+
+    return duckdb.IOException, duckdb.InternalException, duckdb.FatalException, duckdb.SerializationException
+
+
 def _update(
-    library: Library, place: Path, paths: list[str], progress: Progress | None
+    library: Library,
+    place: Path,
+    listing: tuple[list[str], dict[str, Fault]],
+    progress: Progress | None,
+    afresh: bool = False,
 ) -> tuple[int, int, int, int, tuple[PlacedFault, ...], tuple[PlacedFault, ...]]:
     import duckdb
 
@@ -100,17 +120,16 @@ def _update(
     new.with_name(f"{new.name}.wal").unlink(missing_ok=True)
     connection = duckdb.connect(str(new))
     try:
-        known = _begin(connection, place)
-        hashes, changed = _changed(library, paths, known, progress)
+        _lay_out(connection)
+        known = {} if afresh else _known(connection, place)
+        hashes, changed = _changed(library, listing, known, progress)
         gone = [path for path in known if path not in hashes]
         readings = {path: reading for path, reading in changed.items() if reading is not None}
-        if known and not readings and not gone:
-            kept = True
-        else:
-            kept = False
+        kept = bool(known) and not readings and not gone
+        if not kept:
             _fill(connection, hashes, readings, bool(known))
         faults, remarks = (_faults(connection, "old." if kept else "", each) for each in ("fault", "remark"))
-        charts = connection.execute(f"SELECT count(*) FROM {'old.' if kept else ''}charts").fetchone()
+        ((charts,),) = connection.execute(f"SELECT count(*) FROM {'old.' if kept else ''}charts").fetchall()
         connection.execute("DETACH DATABASE IF EXISTS old")
         connection.execute("CHECKPOINT")
     finally:
@@ -119,25 +138,27 @@ def _update(
         new.unlink()
     else:
         _swap(new, place)
-    assert charts is not None
-    return charts[0], len(readings), len(hashes) - len(readings), len(gone), faults, remarks
+    return charts, len(readings), len(hashes) - len(readings), len(gone), faults, remarks
 
 
-def _begin(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]:
-    """Lays the tables out and attaches the old index as ``old``; the hashes it knows, none where it is unusable."""
-    import duckdb
-
+def _lay_out(connection: duckdb.DuckDBPyConnection) -> None:
+    """The tables, empty but for what is the same in every index."""
     connection.execute(files("corpus").joinpath("schema.sql").read_text(encoding="utf-8"))
     connection.execute("INSERT INTO about VALUES (?, ?)", [SCHEMA_VERSION, datetime.now(UTC)])
     connection.register("made", slot_table())
     connection.execute("INSERT INTO slots SELECT * FROM made")
     connection.unregister("made")
+
+
+def _known(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]:
+    """Attaches the old index as ``old``; the hashes it knows, none where it is unusable."""
+    import duckdb
+
     if not place.exists():
         return {}
     try:
         connection.execute(f"ATTACH '{str(place).replace(chr(39), chr(39) * 2)}' AS old (READ_ONLY)")
-        version = connection.execute("SELECT schema_version FROM old.about").fetchone()
-        if version == (SCHEMA_VERSION,):
+        if connection.execute("SELECT schema_version FROM old.about").fetchall() == [(SCHEMA_VERSION,)]:
             return dict(connection.execute("SELECT path, hash FROM old.files").fetchall())
     except duckdb.Error:
         # An index that cannot be opened (torn, or made by another version) is disposable: it is made anew.
@@ -147,23 +168,30 @@ def _begin(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]
 
 
 def _changed(
-    library: Library, paths: Iterable[str], known: dict[str, str], progress: Progress | None
+    library: Library,
+    listing: tuple[list[str], dict[str, Fault]],
+    known: dict[str, str],
+    progress: Progress | None,
 ) -> tuple[dict[str, str], dict[str, Reading | None]]:
-    """The hash of every file, and for each a reading, or None where it has not changed."""
+    """The hash of every file, and for each a reading, or None where it has not changed.
+
+    What cannot be opened goes by the reason instead of a hash: it is told again only when that changes.
+    """
+    paths, missed = listing
     hashes: dict[str, str] = {}
     readings: dict[str, Reading | None] = {}
-    paths = list(paths)
-    for done, path in enumerate(paths):
-        try:
-            content = library.read_bytes(path)
-        except OSError as error:
-            hashes[path] = f"unreadable: {error.strerror}"
-            readings[path] = Reading(None, (Fault(f"the file cannot be read: {error.strerror}"),))
+    for done, path in enumerate([*missed, *paths]):
+        content = missed[path] if path in missed else library.content(path)
+        if isinstance(content, Fault):
+            hashes[path] = f"unread: {content.message}"
         else:
             hashes[path] = hashlib.sha256(content).hexdigest()
-            readings[path] = None if known.get(path) == hashes[path] else read_bytes(content)
+        if known.get(path) == hashes[path]:
+            readings[path] = None
+        else:
+            readings[path] = Reading(None, (content,)) if isinstance(content, Fault) else read_bytes(content)
         if progress is not None:
-            progress(done + 1, len(paths))
+            progress(done + 1, len(missed) + len(paths))
     return hashes, readings
 
 
@@ -183,9 +211,7 @@ def _fill(
         for table in ("headers", "sections"):
             connection.execute(f"INSERT INTO {table} SELECT * FROM old.{table} WHERE chart IN (SELECT id FROM charts)")
         connection.unregister("kept")
-        highest = connection.execute("SELECT coalesce(max(id) + 1, 0) FROM charts").fetchone()
-        assert highest is not None
-        first = highest[0]
+        ((first,),) = connection.execute("SELECT coalesce(max(id) + 1, 0) FROM charts").fetchall()
     rows = rows_of(readings, hashes, first)
     write_rows(connection, rows)
 

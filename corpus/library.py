@@ -1,26 +1,35 @@
 """The library: a folder of chart files, and where its index lives.
 
 Conventions: every ``.txt`` file below the folder is one chart, hidden files and folders left out; paths are relative
-to the folder, with forward slashes. Nothing is written into the folder but ``.samechanges/`` and what a user asks for.
+to the folder, with forward slashes. Links that lead out of the folder are not followed. What cannot be read is a fault
+with a path, never passed over in silence. Nothing is written into the folder but ``.samechanges/`` and what a user asks
+for.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterator
+import stat
+import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path, PurePosixPath
 
+from corpus.unfolding import playing_order
 from grammar.charts import read_chart
-from shared.chart import Reading
+from shared.chart import Bar, Reading, Repeat, Section
 from shared.errors import ChoiceError, Fault, SamechangesError, nearest
 
 HOME = ".samechanges"
 LARGEST = 1_000_000
+#: The most cells that a chart may have as it is played: positions in the index are 16-bit numbers.
+MOST_PLAYED = 65_535
 #: The environment variable that names the library where no folder is given.
 VARIABLE = "SAMECHANGES_LIBRARY"
+_LINK = "this is a link that leads out of the library, and is not followed"
+_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 
 class LibraryError(SamechangesError):
@@ -56,49 +65,95 @@ class Library:
         Raises:
             LibraryError: If the folder is missing or cannot be read.
         """
-        return sorted(self._walk())
+        return self.listing()[0]
 
-    def _walk(self) -> Iterator[str]:
-        def refuse(error: OSError) -> None:
-            if error.filename is not None and Path(error.filename) == self.root:
-                raise LibraryError(f"the library folder {self.root} cannot be read: {error.strerror}")
+    def listing(self) -> tuple[list[str], dict[str, Fault]]:
+        """The charts' paths, sorted, and a fault for each path that cannot be looked into.
 
-        if not self.root.is_dir():
-            found = "is not a folder" if self.root.exists() else "does not exist"
-            raise LibraryError(f"the library folder {self.root} {found}")
-        for folder, inner, names in os.walk(self.root, onerror=refuse):
+        Raises:
+            LibraryError: If the folder is missing or cannot be read.
+        """
+        try:
+            if not self.root.is_dir():
+                found = "is not a folder" if self.root.exists() else "does not exist"
+                raise LibraryError(f"the library folder {self.root} {found}")
+            with os.scandir(self.root):
+                pass
+        except OSError as error:
+            raise LibraryError(f"the library folder {self.root} cannot be read: {error.strerror}") from error
+        paths: list[str] = []
+        missed: dict[str, Fault] = {}
+
+        def miss(error: OSError) -> None:
+            missed[self._shown(error.filename)] = Fault(f"the folder cannot be read: {error.strerror}")
+
+        for folder, inner, names in os.walk(self.root, onerror=miss):
             inner[:] = [name for name in inner if not name.startswith(".")]
-            base = Path(folder).relative_to(self.root)
+            for name in inner:
+                whole = os.path.join(folder, name)
+                if os.path.islink(whole) and not self._holds(whole):
+                    missed[self._shown(whole)] = Fault(_LINK, expected="charts inside the library folder")
             for name in names:
-                if name.endswith(".txt") and not name.startswith("."):
-                    yield (base / name).as_posix()
+                if name.casefold().endswith(".txt") and not name.startswith("."):
+                    whole = os.path.join(folder, name)
+                    shown = self._shown(whole)
+                    if _encodable(whole):
+                        paths.append(shown)
+                    else:
+                        missed[shown] = Fault(
+                            "the name of the file or its folder is not UTF-8", expected="another name"
+                        )
+        return sorted(paths), missed
 
     def unreadable_folders(self) -> list[str]:
-        """Folders inside the library that cannot be looked into, as relative paths."""
-        missed: list[str] = []
-        for _ in os.walk(self.root, onerror=lambda error: missed.append(str(error.filename))):
-            pass
-        return [Path(name).relative_to(self.root).as_posix() for name in missed]
+        """Paths in the library that cannot be looked into; they are faults in its index."""
+        return sorted(self.listing()[1])
+
+    def _shown(self, whole: str) -> str:
+        """The path relative to the library, bytes of it that are no text spelled out."""
+        path = Path(whole).relative_to(self.root).as_posix()
+        return path.encode("utf-8", "backslashreplace").decode("utf-8")
+
+    def _holds(self, whole: str) -> bool:
+        """Whether a path, all links followed, lies inside the library."""
+        return Path(os.path.realpath(whole)).is_relative_to(os.path.realpath(self.root))
 
     def read_bytes(self, path: str) -> bytes:
         """The bytes of a chart, at most one more than the largest size allowed.
 
         Raises:
             OSError: If the file cannot be read.
-            LibraryError: If the path leads out of the library.
+            LibraryError: If the path leads out of the library, or to something that is no file.
         """
-        whole = (self.root / path).resolve()
-        if not whole.is_relative_to(self.root.resolve()):
-            raise LibraryError(f"“{path}” lies outside the library")
+        whole = self.root / path
+        if not self._holds(str(whole)):
+            raise LibraryError(_LINK if whole.is_symlink() else f"“{path}” lies outside the library")
+        if not stat.S_ISREG(whole.stat().st_mode):
+            raise LibraryError("this is not a regular file")
         with whole.open("rb") as file:
             return file.read(LARGEST + 1)
 
     def read(self, path: str) -> Reading:
         """Reads one chart; whatever is wrong with the file is a fault of the reading."""
+        content = self.content(path)
+        return Reading(None, (content,)) if isinstance(content, Fault) else read_bytes(content)
+
+    def content(self, path: str) -> bytes | Fault:
+        """The bytes of a chart (see ``read_bytes``), or why there are none."""
         try:
-            return read_bytes(self.read_bytes(path))
+            return self.read_bytes(path)
         except OSError as error:
-            return Reading(None, (Fault(f"the file cannot be read: {error.strerror}"),))
+            return Fault(f"the file cannot be read: {error.strerror}")
+        except LibraryError as error:
+            return Fault(str(error), expected="a chart file inside the library folder")
+
+
+def _encodable(name: str) -> bool:
+    try:
+        name.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def read_bytes(content: bytes) -> Reading:
@@ -106,6 +161,8 @@ def read_bytes(content: bytes) -> Reading:
     if len(content) > LARGEST:
         fault = Fault(f"the file is larger than {LARGEST:,} bytes", expected="a chart, which is a few thousand")
         return Reading(None, (fault,))
+    if content.startswith(_UTF_16):
+        return Reading(None, (Fault("the file is saved as UTF-16", 1, expected="plain text saved as UTF-8"),))
     if b"\x00" in content:
         offset = content.index(b"\x00")
         line = content.count(b"\n", 0, offset) + 1
@@ -122,7 +179,42 @@ def read_bytes(content: bytes) -> Reading:
         message = f"byte {content[error.start]:#04x} is not UTF-8"
         fault = Fault(message, line, column, 1, shown, "text saved as UTF-8")
         return Reading(None, (fault,))
-    return read_chart(text)
+    return read_text(text)
+
+
+def read_text(text: str) -> Reading:
+    """Reads a chart that is to be played: one that is endless, or silent throughout, has a fault."""
+    reading = read_chart(text)
+    if reading.chart is None:
+        return reading
+    order = playing_order(reading.chart)
+    cells = {id(section): _cells(section.body) for section in reading.chart.sections}
+    played = sum(cells[id(section)] for section in order)
+    if played > MOST_PLAYED:
+        message = f"played out, this chart has {played:,} cells"
+        fault = Fault(message, expected=f"at most {MOST_PLAYED:,} with repeats and form unfolded")
+    elif not any(_sounds(section) for section in {id(section): section for section in order}.values()):
+        fault = Fault("no chord is ever played in this chart", expected="at least one chord in what is played")
+    else:
+        return reading
+    return Reading(None, (fault,), reading.remarks)
+
+
+def _cells(body: Sequence[Bar | Repeat]) -> int:
+    """How many cells are played."""
+    count = 0
+    for item in body:
+        if isinstance(item, Bar):
+            count += len(item.cells)
+        else:
+            count += item.times * _cells(item.body)
+            count += sum(len(ending.numbers) * _cells(ending.body) for ending in item.endings)
+    return count
+
+
+def _sounds(section: Section) -> bool:
+    """Whether a chord sounds in a section."""
+    return any(cell.chord is not None for bar in section.bars() for cell in bar.cells)
 
 
 def demo_library() -> Library:
@@ -131,9 +223,15 @@ def demo_library() -> Library:
 
 
 def chosen_library(folder: str | None = None) -> Library:
-    """The library that is meant: the folder given, else the one named by SAMECHANGES_LIBRARY, else the demo library."""
+    """The library that is meant: the folder given, else the one named by SAMECHANGES_LIBRARY, else the demo library.
+
+    Raises:
+        LibraryError: If the folder's name is not UTF-8.
+    """
     named = folder or os.environ.get(VARIABLE)
-    return Library(Path(named).expanduser()) if named else demo_library()
+    if named and not _encodable(named):
+        raise LibraryError(f"the library folder {named!a} has a name that is not UTF-8")
+    return Library(Path(os.path.expanduser(named))) if named else demo_library()
 
 
 def chosen_chart(name: str, charts: list[tuple[str, str]]) -> str:
@@ -146,7 +244,7 @@ def chosen_chart(name: str, charts: list[tuple[str, str]]) -> str:
     Raises:
         ChoiceError: If it stands for none, or for several; the nearest, or all of them, are offered.
     """
-    wanted = name.strip().replace("\\", "/").casefold().removeprefix("./")
+    wanted = _folded(name.strip().replace("\\", "/")).removeprefix("./")
     for part in (
         lambda path, title: path,
         lambda path, title: path.removesuffix(".txt"),
@@ -154,10 +252,15 @@ def chosen_chart(name: str, charts: list[tuple[str, str]]) -> str:
         lambda path, title: PurePosixPath(path).stem,
         lambda path, title: title,
     ):
-        found = [path for path, title in charts if part(path, title).casefold() == wanted]
+        found = [path for path, title in charts if part(_folded(path), _folded(title)) == wanted]
         if len(found) == 1:
             return found[0]
         if found:
             raise ChoiceError(f"“{name}” could be any of {len(found)} charts", found)
     known = [name for path, title in charts for name in (title, PurePosixPath(path).stem)]
     raise ChoiceError(f"there is no chart “{name}” in the library", nearest(name, known))
+
+
+def _folded(name: str) -> str:
+    """A name as names are compared: case ignored, letters with signs in their one form."""
+    return unicodedata.normalize("NFC", name).casefold()

@@ -11,7 +11,7 @@ from typing import Any
 
 import duckdb
 
-from corpus.index import SCHEMA_VERSION, make_index
+from corpus.index import SCHEMA_VERSION, damages, make_index
 from corpus.library import Library
 from shared.errors import SamechangesError
 
@@ -37,7 +37,8 @@ class OpenIndex:
         self._guard = threading.Lock()
         self._attached: duckdb.DuckDBPyConnection | None = None
         self._seen: tuple[int, int, int] | None = None
-        self._attach()
+        with self._guard:
+            self._attach()
 
     def __enter__(self) -> OpenIndex:
         return self
@@ -57,40 +58,53 @@ class OpenIndex:
         return found.st_ino, found.st_mtime_ns, found.st_size
 
     def _attach(self) -> duckdb.DuckDBPyConnection:
-        """The connection to the index as it is now on disk."""
-        with self._guard:
-            try:
-                stamp = self._stamp()
-                if self._attached is not None and stamp == self._seen:
-                    return self._attached
-                fresh = duckdb.connect(":memory:")
-                place = str(self.library.index_path).replace("'", "''")
-                fresh.execute(f"ATTACH '{place}' AS library (READ_ONLY)")
-                version = fresh.execute("SELECT schema_version FROM library.about").fetchone()
-            except (OSError, duckdb.Error) as error:
-                raise UnreadableIndex(f"the index {self.library.index_path} cannot be read: {error}") from error
-            if version != (SCHEMA_VERSION,):
-                raise UnreadableIndex(f"the index {self.library.index_path} was made by another version")
-            old, self._attached, self._seen = self._attached, fresh, stamp
-            if old is not None:
-                old.close()
-            return fresh
+        """The connection to the index as it is now on disk; to be called under the guard."""
+        try:
+            stamp = self._stamp()
+            if self._attached is not None and stamp == self._seen:
+                return self._attached
+            fresh = duckdb.connect(":memory:")
+            place = str(self.library.index_path).replace("'", "''")
+            fresh.execute(f"ATTACH '{place}' AS library (READ_ONLY)")
+            version = fresh.execute("SELECT schema_version FROM library.about").fetchall()
+        except (OSError, duckdb.Error) as error:
+            raise UnreadableIndex(f"the index {self.library.index_path} cannot be read: {error}") from error
+        if version != [(SCHEMA_VERSION,)]:
+            raise UnreadableIndex(f"the index {self.library.index_path} was made by another version")
+        old, self._attached, self._seen = self._attached, fresh, stamp
+        if old is not None:
+            old.close()
+        return fresh
 
     @property
     def stamp(self) -> tuple[int, int, int] | None:
         """What tells this index from the one that follows it."""
-        self._attach()
-        return self._seen
+        with self._guard:
+            self._attach()
+            return self._seen
 
     def rows(self, sql: str, parameters: list[Any] | dict[str, Any] | None = None) -> list[tuple[Any, ...]]:
-        """The rows that a statement gives, asked of the newest index."""
-        cursor = self._attach().cursor()
+        """The rows that a statement gives, asked of the newest index.
+
+        Raises:
+            UnreadableIndex: If the index is gone, damaged or of another version.
+        """
+        with self._guard:
+            cursor = self._attach().cursor()
         cursor.execute("USE library")
-        return cursor.execute(sql, parameters).fetchall()
+        try:
+            return cursor.execute(sql, parameters).fetchall()
+        except damages() as error:
+            place = self.library.index_path
+            raise UnreadableIndex(f"the index {place} is damaged; delete it, and it is made again: {error}") from error
 
     def known_charts(self) -> list[tuple[str, str]]:
         """Path and title of every chart."""
         return [(path, title) for path, title in self.rows("SELECT path, title FROM charts ORDER BY path")]
+
+    def faulty_charts(self) -> list[str]:
+        """The paths of the files that are left out because of faults."""
+        return [path for (path,) in self.rows("SELECT path FROM files WHERE chart IS NULL ORDER BY path")]
 
 
 def is_current(library: Library) -> bool:

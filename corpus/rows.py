@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_LATEST = 9999
 
 
 @dataclass(slots=True)
@@ -121,7 +122,7 @@ def _chart_row(number: int, path: str, one: PlayedChart) -> dict[str, Any]:
         "tempo": _number(chart.header("tempo")),
         "style": chart.header("style"),
         "level": _number(chart.header("level")),
-        "year": None if year is None else int(year),
+        "year": int(year) if year is not None and year <= _LATEST else None,
         "tags": tags,
         "bars": sum(1 for _ in chart.bars()),
         "events": len(tune.events),

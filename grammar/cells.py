@@ -8,10 +8,10 @@ inside the cell.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from grammar.signs import plain
+from grammar.signs import hyphened
 from grammar.symbols import filled, read_symbol
 from shared.chart import Cell
 from shared.chord import Chord, Numeral
@@ -27,7 +27,6 @@ JUMP_LINE = re.compile(
 JUMP_LINKS = frozenset({"al", "to", "dal", "the"})
 JUMP_EXPECTED = "a “form:” header that says in which order the sections are played, such as form: A B A"
 _METRE = re.compile(r"\(\d+/\d+\)")
-_DASHES = str.maketrans("–—", "--")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +61,7 @@ def sign(text: str) -> Sign:
     >>> sign("B♭7").cell.chord.name, sign("5/7").numeral.number, sign(".").hold
     ('Bb7', '5/7', True)
     """
-    signs = plain(text).translate(_DASHES)
+    signs = hyphened(text)
     if signs in (".", "/"):
         return Sign(text, hold=True)
     if signs in ("%", "%2"):
@@ -74,7 +73,8 @@ def sign(text: str) -> Sign:
     try:
         wanted = read_symbol(signs)
     except ReadingError as error:
-        return Sign(text, fault=error.faults[0])
+        fault = error.faults[0]
+        return Sign(text, fault=replace(fault, message=fault.message.replace(f"“{signs}”", f"“{text}”")))
     if wanted.bare_bass:
         return Sign(text, bass=wanted.bass)
     if isinstance(wanted.root, Pitch):

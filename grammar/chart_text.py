@@ -1,7 +1,8 @@
 """Writes a chart as text, so that reading it gives the same chart again.
 
 Conventions: cells are written as they were typed; the layout is our own (four bars a line, a blank line before every
-section). Headers are written as they stand: the chart's key, metre and form must be those of its headers.
+section). Headers are written as they stand: the chart's key, metre and form must be those of its headers. In a chart
+without any, a bar line alone keeps what follows from being read as one.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from grammar.headers import bare_known, named_line
 from shared.chart import Bar, Chart, Ending, Metre, Repeat, Section
 from shared.key import Key
 
@@ -28,8 +30,8 @@ def write_chart(chart: Chart) -> str:
     Raises:
         ValueError: If the chart holds something that has no notation: a change of key or metre (other than a bar's own
             metre) or words inside a second or later ending that is not the last time played; a repeat inside a repeat
-            that is more than one line of plain bars; a change of key at the top of a chart without headers and labels;
-            a label with a bracket in it; a section without a label behind another one.
+            that is more than one line of plain bars; a label with a bracket in it; a section without a label behind
+            another one.
 
     >>> from grammar.charts import read_chart
     >>> print(write_chart(read_chart("key:C\\n\\nA:\\nC|F|G|C:|").chart), end="")
@@ -58,6 +60,7 @@ class _Writer:
         self._row: list[str] = []
         self._bars = 0
         self._mark = "|"
+        self._below_chords = -1
         self._no_wrap = self._no_break = False
         self._key: Key | None = chart.key
         self._metre: Metre = chart.metre
@@ -76,6 +79,8 @@ class _Writer:
             self.line("")
         if section.label is not None:
             self.line(f"[{section.label}]")
+        if not self._lines and any(named_line(1, w) or bare_known(w, True) for w in section.words.split("\n")):
+            self.line("|")
         self._words(section.words)
         self._items(section.body, nested=False)
         self._end_row()
@@ -152,8 +157,8 @@ class _Writer:
             self._metre = metre
             lines.append(f"time: {metre}")
         if lines:
-            if not any(self._lines):
-                raise ValueError("a change of key or metre at the top of a chart without headers and labels")
+            if not self._lines:
+                self.line("|")
             self._break("a change of key or metre")
             self._lines += lines
 
@@ -177,8 +182,12 @@ class _Writer:
         text = ""
         for cell in bar.cells:
             text = text.ljust(max(cell.column - 1, len(text) + bool(text))) + cell.written
+        if len(self._lines) == self._below_chords:
+            self.line("")
         self.line(text + tail)
         self._words(bar.words)
+        if not bar.words:
+            self._below_chords = len(self._lines)
 
     def _repeat(self, repeat: Repeat) -> None:
         if self._one_chord_line(repeat):
@@ -196,11 +205,11 @@ class _Writer:
                 self._end_row()
             self._mark = f"|{','.join(map(str, ending.numbers))}."
             self._ending(ending, first=index == 0, final=ending.numbers == (repeat.times,))
-        if repeat.endings:
+        if len(repeat.endings) > 1:
             self._end_row()
         else:
             self._close()
-            self._end_row(f"x{repeat.times}" if repeat.times != 2 else "")
+            self._end_row(f"x{repeat.times}" if repeat.times != 2 and not repeat.endings else "")
 
     def _close(self) -> None:
         """Puts the colon of ``:|`` behind the last bar."""

@@ -5,7 +5,6 @@ Conventions:
       it, so that one bad line hides no other. A chart with faults is not made.
     * Everything is resolved as written, from the top down: holds, new basses, ``%`` and ``%2`` look back over the bars
       above them, numbers are counted from the key in force where they stand.
-    * Lines end with LF, CRLF or CR; a byte-order mark is passed over. Comments and blank lines are not kept.
     * Lines of words belong to the line of music above them, whatever stands between; those before any music, to their
       section.
 """
@@ -13,56 +12,25 @@ Conventions:
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
-from enum import Enum
-from typing import NamedTuple
+from functools import partial
 
-from grammar.bar_lines import Mark, Measure, measures
-from grammar.cells import JUMP_EXPECTED, JUMP_LINE, Sign, counted, sign
-from grammar.headers import (
-    HEADER,
-    Head,
-    bare_known,
-    header_places,
-    known_key,
-    known_metre,
-    read_form,
-)
+from grammar.bar_lines import Cells, Mark, Measure, Row, counted_cells
+from grammar.cells import Sign, counted, sign
+from grammar.headers import Head, known_key, known_metre, named_line, read_form
+from grammar.lines import LONGEST_LINE, SHOWN, Kind, Line, label, sort_lines, split_lines, words_below
+from grammar.number_remarks import number_remarks
 from grammar.places import Place, whole
 from grammar.repeats import Body
-from grammar.words import Token, chord_line, mostly_chords
-from shared.chart import KNOWN_HEADERS, Bar, Cell, Chart, Metre, Reading, Section, shares
+from shared.chart import Bar, Cell, Chart, Metre, Reading, Section, shares
 from shared.chord import Chord
 from shared.errors import Fault
-from shared.key import Key, Mode
+from shared.key import Key
 from shared.pitch import Degree, Pitch
-from shared.quality import Third
 
-LONGEST_LINE = 5000
-_LINE_END = re.compile(r"\r\n|\n|\r")
-_LABEL = re.compile(r"\s*\[([^\[\]]*)\]\s*:?\s*")
-_LABEL_COLON = re.compile(r"\s*([^\W_][^:|\[\]]{0,39}):\s*")
-_LABELLED = re.compile(r"\s*(?P<label>[^\W_][^:|\[\]]*?)\s*:\s+(?=\|)")
-_CHANGE = re.compile(r"\s*(?P<name>key|time)\s*:(?!\|)\s*(?P<value>.*?)\s*", re.IGNORECASE)
-_SHOWN = 80
-_C_MAJOR = Key(Pitch("C"), Mode.MAJOR)
-
-
-class _Kind(Enum):
-    BLANK = "blank"
-    LABEL = "label"
-    CHANGE = "change of key or metre"
-    MUSIC = "bars between bar lines"
-    CHORDS = "chord names above words"
-    WORDS = "words"
-    FAULTY = "faulty"
-
-
-class _Line(NamedTuple):
-    number: int
-    text: str
-    kind: _Kind
-    tokens: tuple[Token, ...] = ()
+_MOST_FAULTS = 1000
+_C = Pitch("C")
 
 
 def read_chart(text: str) -> Reading:
@@ -85,7 +53,7 @@ class _Reader:
     """One reading of one chart."""
 
     def __init__(self, text: str) -> None:
-        self._lines = _LINE_END.split(text.removeprefix("\ufeff"))
+        self._texts = split_lines(text)
         self._head = Head()
         self._faults = self._head.faults
         self._remarks = self._head.remarks
@@ -96,12 +64,14 @@ class _Reader:
         self._words: list[str] = []
         self._labels: dict[int, Place] = {}
         self._key: Key | None = None
+        self._tonic: Pitch | None = None
         self._metre = Metre()
         self._sounding: Cell | None = None
         self._unread = False
         self._bars: list[Bar] = []
         self._section_start = 0
-        self._numbers: list[tuple[Place, Sign]] = []
+        self._numbers: list[tuple[Row, Measure, Cells]] = []
+        self._numbers_above: list[tuple[Callable[[], Place], Sign]] = []
         self._uneven: dict[tuple[int, int], Place] = {}
         self._keyless = False
         self._first_words: Place | None = None
@@ -109,22 +79,27 @@ class _Reader:
 
     def read(self) -> Reading:
         """Reads all of it."""
-        first = self._read_head()
-        self._key, self._metre = self._head.key, self._head.metre
-        if self._head.broken_key:
-            self._key = _C_MAJOR
-        lines = self._classified(first)
-        below = _words_below(lines)
+        lines = sort_lines(self._texts, self._head)
+        self._metre = self._head.metre
+        if self._head.key is not None:
+            self._enter(self._head.key)
+        elif self._head.broken_key:
+            self._tonic = _C
+        below = words_below(lines)
         self._words += below.get(-1, [])
         for index, line in enumerate(lines):
-            if line.kind is _Kind.LABEL:
+            if len(self._faults) > _MOST_FAULTS:
+                message = f"more than {_MOST_FAULTS} faults, so nothing is read from here on"
+                self._fault(whole(line.number, line.text), message, "a chart")
+                break
+            if line.kind is Kind.LABEL:
                 self._end_section()
                 self._label_at = whole(line.number, line.text)
-                self._label = _label(line.text)
+                self._label = label(line.text)
                 self._words += below.get(index, [])
-            elif line.kind is _Kind.CHANGE:
+            elif line.kind is Kind.CHANGE:
                 self._change(line)
-            elif line.kind in (_Kind.MUSIC, _Kind.CHORDS):
+            elif line.kind in (Kind.MUSIC, Kind.CHORDS):
                 self._read_music(line, "\n".join(below.get(index, [])))
         self._end_section()
         return self._reading()
@@ -134,126 +109,6 @@ class _Reader:
 
     def _remark(self, place: Place, message: str, expected: str = "", nearest: str = "") -> None:
         self._remarks.append(place.fault(message, expected, nearest))
-
-    # The head and the kinds of line
-
-    def _read_head(self) -> int:
-        """Reads the headers.
-
-        Returns:
-            The index of the first line behind them.
-        """
-        for index, text in enumerate(self._lines):
-            number = index + 1
-            if not text or text.isspace():
-                if self._head.headers:
-                    return index
-            elif text.startswith("#"):
-                continue
-            elif len(text) > LONGEST_LINE:
-                return index
-            elif found := HEADER.fullmatch(text):
-                name, value = found.group("name"), found.group("value")
-                known = " ".join(name.lower().split()) in KNOWN_HEADERS
-                if not known and (not value or value.startswith("|")):
-                    return index
-                self._head.add(name, value, *header_places(number, text, found))
-            elif "|" in text or _LABEL.fullmatch(text) or chord_line(text):
-                return index
-            elif known_name := bare_known(text):
-                self._no_header(number, text, f"{known_name}: {text.split(None, 1)[1].rstrip()}")
-            elif self._head.headers:
-                self._no_header(number, text, "")
-            else:
-                return index
-        return len(self._lines)
-
-    def _no_header(self, number: int, text: str, nearest: str) -> None:
-        place = whole(number, text)
-        expected = "“name: value”, or a blank line behind the last header"
-        self._fault(place, f"“{place.text_at[:_SHOWN]}” is not a header", expected, nearest)
-
-    def _classified(self, first: int) -> list[_Line]:
-        """The lines behind the head, each with its kind."""
-        lines: list[_Line] = []
-        above = _Kind.BLANK
-        for index in range(first, len(self._lines)):
-            text = self._lines[index]
-            if text.startswith("#"):
-                above = _Kind.BLANK
-                continue
-            line = self._classify(index + 1, text, above)
-            above = line.kind
-            if above is not _Kind.BLANK:
-                lines.append(line)
-        return lines
-
-    def _classify(self, number: int, text: str, above: _Kind) -> _Line:
-        if not text or text.isspace():
-            return _Line(number, text, _Kind.BLANK)
-        if len(text) > LONGEST_LINE:
-            place = Place(number, LONGEST_LINE + 1, 1, text)
-            self._fault(place, f"a line of {len(text)} characters", f"at most {LONGEST_LINE} in one line")
-            return _Line(number, text, _Kind.FAULTY)
-        if text.lstrip().startswith("["):
-            return self._classify_label(number, text)
-        if "|" in text:
-            if found := _LABELLED.match(text):
-                self._label_beside(number, text, found.group("label"))
-                return _Line(number, text, _Kind.FAULTY)
-            return _Line(number, text, _Kind.MUSIC)
-        if ":" in text and (kind := self._classify_colon(number, text)):
-            return _Line(number, text, kind)
-        if JUMP_LINE.fullmatch(text):
-            place = whole(number, text)
-            self._fault(place, f"“{place.text_at}” is not read in a chart", JUMP_EXPECTED)
-            return _Line(number, text, _Kind.FAULTY)
-        if tokens := chord_line(text, above is _Kind.CHORDS, self._head.key is not None):
-            return _Line(number, text, _Kind.CHORDS, tokens)
-        if word := mostly_chords(text):
-            message = f"read as words, because “{word}” is no chord"
-            place = Place(number, text.index(word) + 1, len(word), text)
-            self._remark(place, message, "nothing but chords in a line of chords")
-        return _Line(number, text, _Kind.WORDS)
-
-    def _classify_label(self, number: int, text: str) -> _Line:
-        if found := _LABEL.fullmatch(text):
-            if found.group(1).strip():
-                return _Line(number, text, _Kind.LABEL)
-            self._fault(whole(number, text), "a section without a name", "a name in the brackets", "[A]")
-            return _Line(number, text, _Kind.FAULTY)
-        inside, bracket, _ = text.strip()[1:].partition("]")
-        if bracket and inside.strip():
-            self._label_beside(number, text, inside.strip())
-        else:
-            place = whole(number, text)
-            name = " ".join(inside.replace("[", " ").split()[:3])
-            near = f"[{name}]" if name and "|" not in name else "[A]"
-            self._fault(place, "a section's name has no closing bracket", "“[”, the name and “]”", near)
-        return _Line(number, text, _Kind.FAULTY)
-
-    def _label_beside(self, number: int, text: str, label: str) -> None:
-        message = f"the section's name “{label}” shares its line"
-        self._fault(whole(number, text), message, "the name on a line of its own", f"[{label}]")
-
-    def _classify_colon(self, number: int, text: str) -> _Kind | None:
-        """The kind of a line with a colon, None where it says nothing."""
-        if _CHANGE.fullmatch(text):
-            return _Kind.CHANGE
-        found = HEADER.fullmatch(text)
-        if found is None:
-            return None
-        name, value = " ".join(found.group("name").lower().split()), found.group("value")
-        if name in KNOWN_HEADERS and value:
-            message = f"the header “{name}:” stands behind the head of the chart"
-            self._fault(header_places(number, text, found)[0], message, "all headers at the top, without a blank line")
-            return _Kind.FAULTY
-        if _LABEL_COLON.fullmatch(text):
-            return _Kind.LABEL
-        if value and chord_line(value):
-            self._label_beside(number, text, found.group("name"))
-            return _Kind.FAULTY
-        return None
 
     # Sections
 
@@ -270,152 +125,157 @@ class _Reader:
         self._words = []
         self._section_start = len(self._bars)
 
-    def _change(self, line: _Line) -> None:
+    def _change(self, line: Line) -> None:
         """A ``key:`` or ``time:`` line."""
-        found = _CHANGE.fullmatch(line.text)
-        assert found is not None
-        name, value = found.group("name").lower(), found.group("value")
-        place = header_places(line.number, line.text, found)[1]
-        read = known_key(value) if name == "key" else known_metre(value)
+        named = named_line(line.number, line.text)
+        assert named is not None
+        if not named.value:
+            self._fault(named.at, f"“{named.name}:” says nothing", "a key such as G, or a metre such as 3/4")
+            return
+        read = known_key(named.value) if named.key == "key" else known_metre(named.value)
         if isinstance(read, Key):
-            self._key = read
+            self._enter(read)
         elif isinstance(read, Metre):
             self._metre = read
         else:
-            self._faults += [f.at(line.number, line.text, place.column - 1) for f in read]
-            if name == "key":
-                self._key = self._key or _C_MAJOR
+            self._faults += [f.at(line.number, line.text, named.value_at.column - 1) for f in read]
+            if named.key == "key":
+                self._tonic = self._tonic or _C
+
+    def _enter(self, key: Key) -> None:
+        """A key comes into force."""
+        self._key, self._tonic = key, self._head.tonic(key)
 
     # Music
 
-    def _read_music(self, line: _Line, words: str) -> None:
-        before = len(self._bars)
+    def _read_music(self, line: Line, words: str) -> None:
         self._body.start_line()
-        if line.kind is _Kind.CHORDS:
+        if line.kind is Kind.CHORDS:
             self._read_chords(line, words)
         else:
             self._read_bars(line, words)
         self._body.end_line()
-        if words and len(self._bars) == before:
-            self._words.append(words)
 
-    def _read_bars(self, line: _Line, words: str) -> None:
+    def _read_bars(self, line: Line, words: str) -> None:
         """A line of bars between bar lines."""
         self._measured = True
-        number, text = line.number, line.text
-        row = list(measures(text))
-        body = self._body
-        holding = [_holds(row, index) for index in range(len(row))]
-        last_bar = max((i for i, holds in enumerate(holding) if holds), default=-1)
-        for index, (offset, measure) in enumerate(row):
-            for fault in measure.faults:
-                self._faults.append(fault.at(number, text, offset))
+        row = Row(line.number, line.text)
+        shape, body = row.shape, self._body
+        for spot, fault in shape.faults:
+            self._faults.append(_placed(fault, row.place(spot)))
+        last_bar = _last(shape.bars)
+        for index, measure in enumerate(shape.measures):
             if measure.mark is Mark.OPENS:
-                body.open(Place(number, offset + 1, 2, text))
+                body.open(row.place(measure.mark_at))
             elif measure.mark is Mark.ENDING:
-                body.start_ending(measure.numbers, Place(number, offset + 1, measure.width, text))
+                body.start_ending(measure.numbers, row.place(measure.mark_at))
             if measure.times and not measure.trailing:
-                closed = index > 0 and row[index - 1][1].closes > 0
-                self._times(line, offset, measure, closed, index == len(row) - 1)
-            if holding[index]:
-                self._read_bar(Place(number, offset + 1, 1, text), measure, words if index == last_bar else "")
+                closed = index > 0 and shape.measures[index - 1].closes is not None
+                self._times(row, measure, closed, index == len(shape.measures) - 1)
+            if shape.bars[index]:
+                self._read_bar(line.number, row, measure, words if index == last_bar else "")
             if measure.trailing:
-                self._times(line, offset, measure, False, index == len(row) - 1 and not measure.closes)
-            if measure.closes:
-                body.close(Place(number, offset + measure.closes, 2, text))
-        self._edges(line, row)
+                self._times(row, measure, False, index == len(shape.measures) - 1 and not measure.closes)
+            if measure.closes is not None:
+                body.close(row.place(measure.closes._replace(length=2)))
+        if shape.measures:
+            self._edges(line, row)
 
-    def _times(self, line: _Line, offset: int, measure: Measure, closed: bool, last: bool) -> None:
+    def _times(self, row: Row, measure: Measure, closed: bool, last: bool) -> None:
         """``x3``."""
-        written = re.match(r"\S\s?\d+", line.text[offset + measure.times_at - 1 :])
-        length = written.end() if written else 1
-        place = Place(line.number, offset + measure.times_at, length, line.text)
+        place = row.place(measure.times_at)
         if closed or last:
             self._body.repeat_line(measure.times, place, closed)
         else:
             message = f"“{place.text_at}” stands in the middle of a line"
             self._fault(place, message, "it at the end of its line, or directly behind “:|”")
 
-    def _edges(self, line: _Line, row: list[tuple[int, Measure]]) -> None:
+    def _edges(self, line: Line, row: Row) -> None:
         """Remarks on a line without its first or last bar line."""
-        written = line.text.strip()
-        if row[0][1].mark is Mark.NONE and row[0][1].holds_bar:
-            place = Place(line.number, row[0][1].columns[0] if row[0][1].columns else 1, 1, line.text)
-            self._remark(place, "no bar line at the start of the line", "“|” there", f"| {written}"[:_SHOWN])
-        if row[-1][1].holds_bar:
-            place = Place(line.number, len(line.text.rstrip()) + 1, 1, line.text)
-            self._remark(place, "no bar line at the end of the line", "“|” there", f"{written} |"[-_SHOWN:])
+        measures = row.shape.measures
+        if measures[0].mark is Mark.NONE and measures[0].holds_bar:
+            start = len(line.text) - len(line.text.lstrip())
+            place = Place(line.number, start + 1, 1, line.text)
+            near = f"| {line.text.strip()}"
+            self._remark(place, "no bar line at the start of the line", "“|” there", near[:SHOWN])
+        if measures[-1].holds_bar:
+            written = line.text.rstrip()
+            place = Place(line.number, len(written) + 1, 1, line.text)
+            self._remark(place, "no bar line at the end of the line", "“|” there", f"{written.lstrip()} |"[-SHOWN:])
 
-    def _read_bar(self, place: Place, measure: Measure, words: str) -> None:
-        """One bar between bar lines; ``place`` is where its measure starts."""
-        metre = measure.metre or self._metre
+    def _read_bar(self, number: int, row: Row, measure: Measure, words: str) -> None:
+        """One bar between bar lines."""
         own = measure.metre is not None
-        signs = measure.signs
-        if len(signs) == 1 and signs[0].again:
-            self._read_again(place, measure, metre, words)
-            return
-        cells = measure.ready or self._resolved(place, measure)
-        last = cells[-1]
-        if last.struck:
-            self._sounding = last
-        elif measure.ready:
-            self._sounding = next(c for c in reversed(cells) if c.struck)
-        if len(cells) > 1 and metre.beats % len(cells):
-            self._uneven.setdefault((len(cells), metre.beats), self._cells_place(place, measure))
-        self._add(Bar(len(self._bars) + 1, cells, self._key, metre, own, 0, words, True, place.line))
+        metre = measure.metre or self._metre
+        if not measure.cells:
+            problem = "an empty bar holds the chord before it, and there is none"
+            cells: tuple[Cell, ...] = (self._held("", partial(row.place, measure.mark_at), problem),)
+        else:
+            read = row.cells(measure)
+            for index, fault in read.faults:
+                self._faults.append(_placed(fault, row.cell_place(measure, index)))
+            if len(read.signs) == 1 and read.signs[0].again:
+                self._read_again(read.signs[0], row.cell_place(measure, 0), measure, words)
+                return
+            finished = read.ready
+            if read.numbers:
+                self._numbers.append((row, measure, read))
+                finished = counted_cells(read.written, self._tonic) if self._tonic else None
+            cells = finished or self._resolved(read, row, measure)
+            if cells[-1].struck:
+                self._sounding = cells[-1]
+            elif finished:
+                self._sounding = next(c for c in reversed(cells) if c.struck)
+            if len(cells) > 1 and metre.beats % len(cells) and (len(cells), metre.beats) not in self._uneven:
+                self._uneven[len(cells), metre.beats] = _across(row, measure)
+        self._add(Bar(len(self._bars) + 1, cells, self._key, metre, own, 0, words, True, number))
 
     def _add(self, bar: Bar) -> None:
         self._bars.append(bar)
         self._body.add(bar)
 
-    def _cells_place(self, place: Place, measure: Measure) -> Place:
-        """The place of all cells of a measure."""
-        first, last = measure.columns[0], measure.columns[-1] + len(measure.signs[-1].written)
-        return place._replace(column=place.column + first - 1, length=last - first)
-
-    def _resolved(self, place: Place, measure: Measure) -> tuple[Cell, ...]:
-        """The cells of a measure, with what they need from outside it."""
-        if not measure.signs:
-            at = place._replace(length=len(place.text.rstrip()) - place.column + 1 if measure.metre else 1)
-            return (self._held("", at, "an empty bar holds the chord before it, and there is none"),)
+    def _resolved(self, read: Cells, row: Row, measure: Measure) -> tuple[Cell, ...]:
+        """The cells of a bar, with what they need from outside it."""
         cells = []
-        for each, column in zip(measure.signs, measure.columns, strict=True):
-            at = place._replace(column=place.column + column - 1, length=len(each.written))
-            cell = self._cell(each, at)
+        for index, each in enumerate(read.signs):
+            cell = self._cell(each, partial(row.cell_place, measure, index))
             cells.append(cell)
             if cell.struck:
                 self._sounding = cell
         return tuple(cells)
 
-    def _held(self, written: str, place: Place, problem: str) -> Cell:
+    def _held(self, written: str, where: Callable[[], Place], problem: str) -> Cell:
         if self._sounding is None:
-            self._fault(place, problem, "a chord before it, or N.C.", "N.C.")
+            self._fault(where(), problem, "a chord before it, or N.C.", "N.C.")
             return Cell(written, None, struck=False)
         return Cell(written, self._sounding.chord, struck=False)
 
-    def _cell(self, each: Sign, place: Place) -> Cell:
+    def _cell(self, each: Sign, where: Callable[[], Place]) -> Cell:
         """One cell by its sign; what is faulty stands in for silence."""
         if each.cell is not None:
             return each.cell
-        if each.hold:
-            return self._held(each.written, place, f"“{each.written}” holds the chord before it, and there is none")
         if each.numeral is not None:
-            return self._number(each, place)
+            return self._number(each, where)
+        if each.hold:
+            return self._held(each.written, where, f"“{each.written}” holds the chord before it, and there is none")
         if each.bass is not None:
-            return self._new_bass(each.written, each.bass, place)
+            return self._new_bass(each.written, each.bass, where)
         self._unread = True
         return Cell(each.written, None)
 
-    def _number(self, each: Sign, place: Place) -> Cell:
-        self._numbers.append((place, each))
-        if self._key is None:
+    def _number(self, each: Sign, where: Callable[[], Place]) -> Cell:
+        return counted(each.written, self._counted_from(each.written, where))
+
+    def _counted_from(self, written: str, where: Callable[[], Place]) -> Pitch:
+        """The tonic from which a number is counted; without a key that is a fault, told once."""
+        if self._tonic is None:
             if not self._keyless:
                 expected = "a header that gives the key, such as “key: C”"
-                self._fault(place, f"“{each.written}” is counted from a key, and none is written", expected, "key: C")
+                self._fault(where(), f"“{written}” is counted from a key, and none is written", expected, "key: C")
             self._keyless = True
-        return counted(each.written, self._head.tonic(self._key or _C_MAJOR))
+        return self._tonic or _C
 
-    def _new_bass(self, written: str, bass: Pitch | Degree, place: Place) -> Cell:
+    def _new_bass(self, written: str, bass: Pitch | Degree, where: Callable[[], Place]) -> Cell:
         """A bass alone stands under the last chord that sounded."""
         over = self._sounding.chord if self._sounding else None
         if over is None:
@@ -423,21 +283,17 @@ class _Reader:
         if over is None:
             if not self._unread:
                 problem = f"“{written}” is a new bass under the chord before it, and there is none"
-                self._fault(place, problem, "a chord before it")
+                self._fault(where(), problem, "a chord before it")
             return Cell(written, None)
         if isinstance(bass, Degree):
-            if self._key is None:
-                self._number(Sign(written, numeral=sign("1").numeral), place)
-                return Cell(written, over)
-            bass = self._head.tonic(self._key).up(bass)
+            bass = self._counted_from(written, where).up(bass)
         return Cell(written, Chord(over.root, over.quality, bass))
 
-    def _read_again(self, place: Place, measure: Measure, metre: Metre, words: str) -> None:
+    def _read_again(self, each: Sign, at: Place, measure: Measure, words: str) -> None:
         """``%`` and ``%2``."""
-        each = measure.signs[0]
         again = each.again
-        at = self._cells_place(place, measure)
-        above = self._bars[self._section_start :]
+        metre = measure.metre or self._metre
+        above = self._bars[self._section_start :] if len(self._bars) - self._section_start < 3 else self._bars[-2:]
         problem = ""
         if self._body.at_head or not above:
             where = "an ending" if above else "a section"
@@ -455,7 +311,7 @@ class _Reader:
             cells = self._struck_anew(cells)
             own = measure.metre is not None
             text = words if index == again - 1 else ""
-            self._add(Bar(len(self._bars) + 1, cells, self._key, metre, own, again, text, True, place.line))
+            self._add(Bar(len(self._bars) + 1, cells, self._key, metre, own, again, text, True, at.line))
 
     def _struck_anew(self, cells: tuple[Cell, ...]) -> tuple[Cell, ...]:
         """The cells of a bar that is played again: a chord held over into it is struck where another sounds now."""
@@ -473,7 +329,7 @@ class _Reader:
             self._sounding = struck[-1]
         return tuple(fresh)
 
-    def _read_chords(self, line: _Line, words: str) -> None:
+    def _read_chords(self, line: Line, words: str) -> None:
         """A line of chord names above words: one bar whose lengths are not known."""
         tokens = list(line.tokens)
         if self._first_words is None:
@@ -486,22 +342,24 @@ class _Reader:
         cells = []
         for token in tokens:
             each = sign(token.text)
-            place = Place(line.number, token.column, len(token.text), line.text)
+            where = partial(Place, line.number, token.column, len(token.text), line.text)
             if each.fault:
                 self._faults.append(each.fault.at(line.number, line.text, token.column - 1))
             elif each.again:
-                self._fault(place, f"“{each.written}” stands above words", "the chords again, or bar lines")
-            cell = self._cell(each, place)
+                self._fault(where(), f"“{each.written}” stands above words", "the chords again, or bar lines")
+            if each.numeral is not None:
+                self._numbers_above.append((where, each))
+            cell = self._cell(each, where)
             if cell.struck:
                 self._sounding = cell
             cells.append(replace(cell, column=token.column))
         bar = Bar(len(self._bars) + 1, tuple(cells), self._key, self._metre, False, 0, words, False, line.number)
         self._add(bar)
         if times:
-            for _, measure in measures(f"| {times.text}"):
-                place = Place(line.number, times.column, len(times.text), line.text)
-                self._faults += [f.at(line.number, line.text, times.column - 3) for f in measure.faults]
-                self._body.repeat_line(measure.times, place, False)
+            place = Place(line.number, times.column, len(times.text), line.text)
+            shape = Row(line.number, f"| {times.text}").shape
+            self._faults += [_placed(fault, place) for _, fault in shape.faults]
+            self._body.repeat_line(shape.measures[0].times, place, False)
 
     # The whole
 
@@ -513,7 +371,7 @@ class _Reader:
                 form = read_form(at, labels, self._faults)
                 self._unnamed(form)
         if not self._bars and not self._faults:
-            place = next((whole(i, t) for i, t in enumerate(self._lines, 1) if t.strip()), Place(1, 1, 1, ""))
+            place = next((whole(i, t) for i, t in enumerate(self._texts, 1) if t.strip()), Place(1, 1, 1, ""))
             self._fault(place, "no chords found", "bars between bar lines, such as | C | F |, or chords above words")
         self._whole_remarks()
         faults, remarks = _sorted(self._faults), _sorted(self._remarks)
@@ -534,77 +392,40 @@ class _Reader:
         for (cells, beats), place in self._uneven.items():
             parts = shares(cells, beats)
             if len(set(parts)) > 1:
-                said = " + ".join(map(str, parts))
-                self._remark(place, f"{cells} cells cannot share {beats} beats equally and last {said}")
+                lengths = " + ".join(map(str, parts))
+                self._remark(place, f"{cells} cells cannot share {beats} beats equally and last {lengths}")
         if self._first_words is not None:
             message = "chords above words: their order is known, their lengths are not"
             if self._measured:
                 message = "chords without bar lines: their order is known, their lengths are not"
             self._remark(self._first_words, message)
-        if self._numbers:
-            self._number_remarks()
-
-    def _number_remarks(self) -> None:
-        minor = any(
-            c.chord is not None and c.chord.quality.third is Third.MINOR for bar in self._bars for c in bar.cells
-        )
-        numerals = [(place, each, each.numeral) for place, each in self._numbers if each.numeral is not None]
-        for place, each, numeral in numerals:
-            if each.bare and not minor and numeral.degree in _USUALLY_MINOR:
-                message = f"a bare “{each.written}” is a major chord, and no chord of the chart is minor"
-                self._remark(place, message, "m where minor is meant", numeral_minor(each.written))
-                break
-        key = self._head.key
-        if key is None or not key.minor_third or self._head.said_count:
-            return
-        minors = {n.degree: place for place, _, n in reversed(numerals) if n.quality.third is Third.MINOR}
-        if Degree(6) in minors and Degree(1) not in minors:
-            message = f"numbers are counted from {key.tonic}, the tonic, and 6m stands here without any 1m"
-            expected = f"“count: relative” where they are counted from {key.relative_major.tonic}"
-            self._remark(minors[Degree(6)], message, expected, "count: relative")
+        if self._numbers or self._numbers_above:
+            said: list[tuple[Callable[[], Place], Sign]] = [
+                (partial(row.cell_place, measure, index), each)
+                for row, measure, read in self._numbers
+                for index, each in enumerate(read.signs)
+            ]
+            self._remarks += number_remarks(self._head, self._bars, said + self._numbers_above)
 
 
-_USUALLY_MINOR = (Degree(2), Degree(3), Degree(6))
+def _last(bars: tuple[bool, ...]) -> int:
+    """The index of the last measure that holds a bar, -1 where none does."""
+    return max((index for index, holds in enumerate(bars) if holds), default=-1)
 
 
-def numeral_minor(written: str) -> str:
-    """A bare number as a minor chord: ``6/1`` is ``6m/1``."""
-    number, slash, bass = written.partition("/")
-    return f"{number}m{slash}{bass}"
+def _across(row: Row, measure: Measure) -> Place:
+    """The place of all cells of a measure."""
+    first, last = row.cell_place(measure, 0), row.cell_place(measure, len(measure.cells) - 1)
+    return first._replace(length=last.column + last.length - first.column)
 
 
-def _label(text: str) -> str:
-    found = _LABEL.fullmatch(text) or _LABEL_COLON.fullmatch(text)
-    assert found is not None
-    return " ".join(found.group(1).split())
-
-
-def _words_below(lines: list[_Line]) -> dict[int, list[str]]:
-    """The lines of words that belong to each line of music or label, by index; -1 is the top."""
-    below: dict[int, list[str]] = {}
-    owner = -1
-    for index, line in enumerate(lines):
-        if line.kind in (_Kind.MUSIC, _Kind.CHORDS, _Kind.LABEL):
-            owner = index
-        elif line.kind is _Kind.WORDS:
-            below.setdefault(owner, []).append(line.text.rstrip())
-    return below
-
-
-def _holds(row: list[tuple[int, Measure]], index: int) -> bool:
-    """Whether a measure holds a bar: one that is written, or an empty one between two bar lines."""
-    measure = row[index][1]
-    if measure.holds_bar:
-        return True
-    if not measure.blank or measure.times or measure.mark in (Mark.NONE, Mark.FINAL):
-        return False
-    if measure.mark is Mark.STROKE and index and row[index - 1][1].closes:
-        return False
-    if index + 1 == len(row):
-        return bool(measure.closes)
-    return measure.closes > 0 or row[index + 1][1].mark in (Mark.STROKE, Mark.FINAL)
+def _placed(fault: Fault, place: Place) -> Fault:
+    """A fault put where it is in the text; one without a column of its own takes all of the place."""
+    if fault.column:
+        return fault.at(place.line, place.text, place.column - 1)
+    return replace(fault, line=place.line, text=place.text, column=place.column, length=place.length)
 
 
 def _sorted(faults: list[Fault]) -> tuple[Fault, ...]:
-    shown = [replace(f, text=f.text[:_SHOWN] + "…") if len(f.text) > LONGEST_LINE else f for f in faults]
+    shown = [replace(f, text=f.text[:SHOWN] + "…") if len(f.text) > LONGEST_LINE else f for f in faults]
     return tuple(sorted(shown, key=lambda f: (f.line, f.column)))

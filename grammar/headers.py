@@ -9,7 +9,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from difflib import SequenceMatcher
 from functools import lru_cache
+from typing import NamedTuple
 
 from grammar.keys import read_key, read_metre
 from grammar.places import Place, whole
@@ -18,7 +20,6 @@ from shared.errors import Fault, ReadingError, nearest
 from shared.key import Key
 from shared.pitch import Pitch
 
-HEADER = re.compile(r"\s*(?P<name>[^\W_][^:|\[\]]*?)\s*:(?!\|)\s*(?P<value>.*?)\s*")
 _NUMBERS = ("tempo", "level", "year")
 _NUMBER = re.compile(r"\d+(\.\d+)?")
 #: Other names that are used for a header of ours.
@@ -31,7 +32,14 @@ _SAME = {
     "artist": "by",
     "author": "by",
 }
+_NOT_IN_NAMES = frozenset("|[]")
 _NEAR = 0.74
+#: How many labels are offered.
+_MOST_SHOWN = 12
+#: How many labels are tried for the nearest one.
+_MOST_TRIED = 500
+_BY_COMMAS = re.compile(r"[^,\s](?:[^,]*[^,\s])?")
+_BY_SPACES = re.compile(r"\S+")
 
 
 @lru_cache(maxsize=4096)
@@ -52,22 +60,64 @@ def known_metre(text: str) -> Metre | tuple[Fault, ...]:
         return error.faults
 
 
+class Named(NamedTuple):
+    """A line that is a name, a colon and a value.
+
+    Attributes:
+        name: The name as typed.
+        key: The name in lower case, its words one space apart.
+        value: The value, perhaps empty.
+        at: The place of the name.
+        value_at: The place of the value, or of the line where there is none.
+    """
+
+    name: str
+    key: str
+    value: str
+    at: Place
+    value_at: Place
+
+
+def named_line(number: int, line: str) -> Named | None:
+    """A line as name and value, None where it is not written so.
+
+    >>> named_line(1, "Title:  Blue Door").value_at.column
+    9
+    """
+    before, colon, after = line.partition(":")
+    name = before.strip()
+    if not colon or not name[:1].isalnum() or after.startswith("|") or _NOT_IN_NAMES & set(name):
+        return None
+    value = after.strip()
+    at = Place(number, len(before) - len(before.lstrip()) + 1, len(name), line)
+    column = len(line) - len(after.lstrip()) + 1
+    value_at = Place(number, column, len(value), line) if value else whole(number, line)
+    return Named(name, " ".join(name.lower().split()), value, at, value_at)
+
+
 @dataclass
 class Head:
-    """What the head of a chart says, gathered line by line."""
+    """What the head of a chart says, gathered line by line.
+
+    Attributes:
+        headers: Names and values.
+        places: Where the values of known headers stand.
+        key: The key, None where none is written.
+        metre: The metre.
+        broken_key: Whether a key is written that is none.
+        relative: Whether numbers in a minor key are counted from the relative major.
+        faults: What is wrong.
+        remarks: What is worth saying.
+    """
 
     headers: list[tuple[str, str]] = field(default_factory=list)
     places: dict[str, Place] = field(default_factory=dict)
     key: Key | None = None
     metre: Metre = field(default_factory=Metre)
     broken_key: bool = False
+    relative: bool = False
     faults: list[Fault] = field(default_factory=list)
     remarks: list[Fault] = field(default_factory=list)
-
-    @property
-    def relative(self) -> bool:
-        """Whether numbers in a minor key are counted from the relative major."""
-        return any(name == "count" and value.casefold() == "relative" for name, value in self.headers)
 
     @property
     def said_count(self) -> bool:
@@ -78,16 +128,9 @@ class Head:
         """The tonic from which numbers in a key are counted in this chart."""
         return key.relative_major.tonic if self.relative and key.minor_third else key.tonic
 
-    def add(self, name: str, value: str, at: Place, value_at: Place) -> None:
-        """One header.
-
-        Args:
-            name: Its name as typed.
-            value: Its value.
-            at: The place of the name.
-            value_at: The place of the value.
-        """
-        typed, name = name, " ".join(name.lower().split())
+    def add(self, line: Named) -> None:
+        """One header."""
+        typed, name, value, at, value_at = line
         if name not in KNOWN_HEADERS:
             self._unknown(typed, name, at)
         elif name in self.places:
@@ -125,33 +168,42 @@ class Head:
                 self.metre = metre
             else:
                 self.faults += [f.at(at.line, at.text, at.column - 1) for f in metre]
-        elif name == "count" and value.casefold() not in ("tonic", "relative"):
-            near = "".join(nearest(value, ("tonic", "relative"), 1))
-            self.faults.append(at.fault(f"“{value}” is nothing to count from", "tonic or relative", near))
+        elif name == "count":
+            self._count(value, at)
         elif name in _NUMBERS and value and not _NUMBER.fullmatch(value):
             found = _NUMBER.search(value)
             near = found.group() if found else ""
             self.remarks.append(at.fault(f"“{value}” is no number, so {name} cannot be searched", "a number", near))
 
+    def _count(self, value: str, at: Place) -> None:
+        self.relative = value.casefold() == "relative"
+        if not self.relative and value.casefold() != "tonic":
+            near = "".join(nearest(value, ("tonic", "relative"), 1))
+            self.faults.append(at.fault(f"“{value}” is nothing to count from", "tonic or relative", near))
+
 
 def _near(name: str) -> str:
     """The known name that one looks like: a slip of the fingers, or its letters in another order."""
-    for known in KNOWN_HEADERS:
-        if sorted(known) == sorted(name) and len(name) > 2:
-            return known
-    return next((n for n in nearest(name, KNOWN_HEADERS, 1) if _ratio(name, n) >= _NEAR and len(name) > 2), "")
+    if len(name) < 3:
+        return ""
+    swapped = (known for known in KNOWN_HEADERS if sorted(known) == sorted(name))
+    close = (n for n in nearest(name, KNOWN_HEADERS, 1) if SequenceMatcher(None, name, n).ratio() >= _NEAR)
+    return next(swapped, "") or next(close, "")
 
 
-def _ratio(a: str, b: str) -> float:
-    from difflib import SequenceMatcher
+def bare_known(line: str, first: bool) -> str:
+    """A line that should have been a header, with its colon; empty where it is not like one.
 
-    return SequenceMatcher(None, a, b).ratio()
-
-
-def bare_known(line: str) -> str:
-    """The known header that a line without a colon starts with, empty where there is none."""
-    word = line.split()[0].lower() if line.split() else ""
-    return word if word in KNOWN_HEADERS and len(line.split()) > 1 else ""
+    Args:
+        line: The line, without a colon.
+        first: Whether no header stands before it; a few words are then likelier the name of a song.
+    """
+    name, _, value = line.strip().partition(" ")
+    name, value = name.lower(), value.strip()
+    if name not in KNOWN_HEADERS or not value:
+        return ""
+    sure = {"title": True, "key": isinstance(known_key(value), Key), "time": isinstance(known_metre(value), Metre)}
+    return f"{name}: {value}" if sure.get(name, not first) else ""
 
 
 def read_form(at: Place, labels: Iterable[str], faults: list[Fault]) -> tuple[str, ...]:
@@ -167,28 +219,31 @@ def read_form(at: Place, labels: Iterable[str], faults: list[Fault]) -> tuple[st
     """
     written = list(labels)
     by_folded = {label.casefold(): label for label in reversed(written)}
-    twice = {f for f in by_folded if sum(label.casefold() == f for label in written) > 1}
+    twice = {label.casefold() for label in written} if len(by_folded) < len(written) else set()
+    twice = {f for f in twice if sum(label.casefold() == f for label in written) > 1}
     value = at.text_at
     commas = "," in value or any(" " in label for label in written)
-    names = re.finditer(r"[^,]+" if commas else r"\S+", value)
     form = []
-    for found in names:
-        name = found.group().strip()
-        if not name:
+    unknown = set()
+    for found in (_BY_COMMAS if commas else _BY_SPACES).finditer(value):
+        name = found.group()
+        folded = " ".join(name.split()).casefold()
+        label = by_folded.get(folded)
+        if label is not None and folded not in twice:
+            form.append(label)
             continue
-        lead = len(found.group()) - len(found.group().lstrip())
-        place = at._replace(column=at.column + found.start() + lead, length=len(name))
-        label = by_folded.get(" ".join(name.split()).casefold())
+        if folded in unknown:
+            continue
+        unknown.add(folded)
+        place = at._replace(column=at.column + found.start(), length=len(name))
         if label is None:
             message = f"no section is called “{name}”"
-            expected = f"one of {', '.join(by_folded.values())}" if by_folded else "a section with that label"
+            known = list(dict.fromkeys(written))
+            expected = f"one of {', '.join(known[:_MOST_SHOWN])}" if known else "a section with that label"
             faults.append(place.fault(message, expected, _meant(name, by_folded)))
-        elif label.casefold() in twice:
+        else:
             message = f"two sections are called “{label}”, so the form cannot tell which is meant"
             faults.append(place.fault(message, "labels of their own for both, or no form"))
-            twice.discard(label.casefold())
-        else:
-            form.append(label)
     return tuple(form)
 
 
@@ -202,7 +257,7 @@ def _meant(name: str, by_folded: dict[str, str]) -> str:
     apart = _split(folded, sorted(by_folded, key=len, reverse=True))
     if apart:
         return ", ".join(by_folded[each] for each in apart)
-    return "".join(nearest(name, by_folded.values(), 1))
+    return "".join(nearest(name, list(by_folded.values())[:_MOST_TRIED], 1))
 
 
 def _split(text: str, names: list[str]) -> list[str]:
@@ -215,12 +270,3 @@ def _split(text: str, names: list[str]) -> list[str]:
         found.append(name)
         text = text[len(name) :]
     return found if len(found) > 1 else []
-
-
-def header_places(number: int, line: str, found: re.Match[str]) -> tuple[Place, Place]:
-    """The places of a header's name and of its value."""
-    name = Place(number, found.start("name") + 1, len(found.group("name")), line)
-    value = found.group("value")
-    if not value:
-        return name, whole(number, line)
-    return name, Place(number, found.start("value") + 1, len(value), line)

@@ -193,6 +193,8 @@ class _Reader:
         """The parts in a row, equal items side by side made one."""
         joined: list[Part] = []
         for part in parts:
+            if isinstance(part, Anchor) and joined and joined[-1] is part:
+                continue
             if isinstance(part, Item) and joined and _last_item(joined) == part:
                 if not silent and isinstance(joined[-1], Item):
                     self._remark(part)

@@ -56,7 +56,8 @@ class Body:
         if self._ending:
             self._ending_bars.append(bar)
             return
-        self._finish()
+        if self._common is not None:
+            self._finish()
         self.items.append(bar)
 
     def open(self, place: Place) -> None:
@@ -190,7 +191,9 @@ class Body:
         assert place is not None
         played = {n for ending in self._endings for n in ending.numbers}
         times = max(played | {2})
-        if missing := [n for n in range(1, times + 1) if n not in played]:
+        said = sum(len(ending.numbers) for ending in self._endings)
+        missing = [n for n in range(1, times + 1) if n not in played]
+        if missing and said == len(played):
             message = f"the repeat has no ending {_spoken(tuple(missing))}"
             self._fault(place, message, f"an ending for each time from 1 to {times}", f"|{missing[0]}.")
         if self._counted and self._counted[0] != times:

@@ -1,4 +1,4 @@
-"""Signs that look alike, brought to one form before anything is read. Every replacement keeps the length of the text."""
+"""Signs that look alike, brought to one form before anything is read, each replaced by just one other."""
 
 _PLAIN = str.maketrans(
     {
@@ -20,6 +20,8 @@ _PLAIN = str.maketrans(
     }
 )
 
+_LONG_DASHES = str.maketrans("–—", "--")
+
 
 def plain(text: str) -> str:
     """The text with flats, sharps, triangles, circles and hyphens in their plain form, character for character.
@@ -28,3 +30,12 @@ def plain(text: str) -> str:
     'BbΔ7'
     """
     return text.translate(_PLAIN)
+
+
+def hyphened(text: str) -> str:
+    """The text in plain signs, long dashes as hyphens: for a symbol by itself, where no dash separates.
+
+    >>> hyphened("C–7♭5")
+    'C-7b5'
+    """
+    return plain(text).translate(_LONG_DASHES)

@@ -16,7 +16,7 @@ from typing import Any
 from lark import Lark, Token, Transformer, v_args
 from lark.exceptions import UnexpectedInput, UnexpectedToken, VisitError
 
-from grammar.signs import plain
+from grammar.signs import hyphened, plain
 from shared.chord import Chord, Numeral
 from shared.errors import Fault, ReadingError
 from shared.pattern import Wanted
@@ -46,7 +46,8 @@ def _spelling(name: str) -> str:
 
 
 @cache
-def _parser() -> Lark:
+def symbol_parser() -> Lark:
+    """The parser of symbols, its NAMED terminal made from the table of qualities."""
     spellings = sorted(filter(None, BY_NAME), key=lambda name: (-len(name), name))
     named = "NAMED.3: /" + "|".join(map(_spelling, spellings)) + "/\n"
     grammar = files("grammar").joinpath("chord.lark").read_text(encoding="utf-8")
@@ -149,7 +150,7 @@ def symbol_or_none(text: str) -> Wanted | None:
 
 
 def _parsed(text: str) -> Wanted:
-    return _Symbols().transform(_parser().parse(plain(text)))
+    return _Symbols().transform(symbol_parser().parse(plain(text)))
 
 
 def read_symbol(text: str) -> Wanted:
@@ -181,7 +182,7 @@ def read_chord(text: str) -> Chord:
     >>> read_chord("CΔ7").name
     'Cmaj7'
     """
-    wanted = read_symbol(text)
+    wanted = read_symbol(hyphened(text))
     if not isinstance(wanted.root, Pitch):
         raise ReadingError(
             [Fault(f"“{text}” is not a chord name", column=1, length=len(text), expected="a letter A to G")]

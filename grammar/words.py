@@ -17,7 +17,7 @@ from grammar.signs import plain
 _WORD = re.compile(r"\S+")
 _TIMES = re.compile(r"[xX×]\d+")
 _MEANT = re.compile(
-    r"[A-H](?:[b#]|maj|Maj|MAJ|min|Min|dim|aug|sus|add|alt|omit|no|ma|Ma|mi|[mMojhøØ°Δ+\-/(),\d]|[A-H](?![a-z]))*"
+    r"[A-H](?:[b#]|maj|Maj|MAJ|min|Min|dim|aug|sus|add|alt|omit|no|ma|Ma|mi|[mMojhøØ°Δ+\-/(),\d]|[A-H](?![a-z]))*+"
 )
 _SIGNED = re.compile(r"[\d#+\-/]|.b")
 #: Words that are also chord names: read as words where they stand alone, directly below a line of chord names.
@@ -46,9 +46,7 @@ def _look(word: str) -> _Look:
     meaning = sign(word)
     if meaning.fault is None:
         if meaning.numeral is not None:
-            return (
-                _Look.NUMBER if any(c.isdigit() for c in plain(word)[:3]) and "V" not in word.upper() else _Look.ROMAN
-            )
+            return _Look.NUMBER if plain(word).lstrip("#b")[0].isdigit() else _Look.ROMAN
         return _Look.NAME if meaning.cell is not None and meaning.cell.chord is not None else _Look.MARK
     if _TIMES.fullmatch(word) or meaning.fault.nearest.startswith("%") or "form:" in meaning.fault.expected:
         return _Look.MARK

@@ -9,14 +9,15 @@ from corpus.key_finding import FoundKey, keys_of
 from corpus.reading import OpenIndex
 from grammar.patterns import read_pattern
 from grammar.symbols import filled
+from search.expressions import rotations
 from search.filters import Filters
 from search.finding import find
 from search.questions import Question
 from shared.chord import Chord
-from shared.errors import Fault, ReadingError
+from shared.errors import Fault
 from shared.key import Key
 from shared.match import Answer, Count, Reach
-from shared.pattern import Anchor, Gap, Group, Pattern, Strength
+from shared.pattern import Pattern, Strength
 from shared.pitch import Pitch
 
 #: Readings of chord names in another key are offered while their chance is at least this.
@@ -72,7 +73,7 @@ def ask(
     read = read_pattern(text)
     pattern = read.pattern
     if rotate:
-        _refuse_rotation(pattern)
+        rotations(pattern)
     others: tuple[Key, ...] = ()
     if pattern.named:
         found = [key] if key is not None else [each.key for each in _meant(pattern)]
@@ -99,14 +100,3 @@ def _meant(pattern: Pattern) -> Sequence[FoundKey]:
             chords.append(Chord(root, filled(one)))
     keys = keys_of(chords)
     return [keys[0], *(each for each in keys[1 : 1 + _MOST_OTHERS] if each.chance >= _WORTH_SAYING)]
-
-
-def _refuse_rotation(pattern: Pattern) -> None:
-    """A loop is made of chords alone: what is tied to a place, or is open in length, has no rotations."""
-    for part in pattern.parts:
-        if isinstance(part, Anchor | Gap) or (isinstance(part, Group) and part.most is None):
-            sign = part.value if isinstance(part, Anchor | Gap) else "+"
-            column = pattern.text.find(sign) + 1
-            message = f"“{sign}” cannot stand in a loop that may begin anywhere"
-            expected = "chords alone, or the search without rotation"
-            raise ReadingError([Fault(message, 1, max(1, column), len(sign), pattern.text, expected)])

@@ -27,6 +27,7 @@ from corpus.codes import (
     group_of,
     quality_code_range,
 )
+from shared.errors import Fault, ReadingError
 from shared.pattern import Anchor, BarOf, Gap, Group, Item, Part, Pattern, Strength, Wanted
 from shared.pitch import Degree
 from shared.quality import Family, Third
@@ -55,13 +56,27 @@ def rotations(pattern: Pattern) -> list[Pattern]:
     """The pattern begun at each of its parts in turn, the pattern itself first, no two alike.
 
     Equal chords that come to stand side by side are one, as everywhere.
+
+    Raises:
+        ReadingError: If the pattern is tied to a place or is open in length, and so has no rotations.
     """
+    for part in pattern.parts:
+        _refuse_in_loop(part, pattern.text)
     parts = pattern.parts
     if not pattern.bars and len(parts) > 1 and parts[0] == parts[-1]:
         parts = parts[:-1]
     turned = [parts[turn:] + parts[:turn] for turn in range(len(parts))]
     unlike = dict.fromkeys([pattern.parts, *turned[1:]])
     return [Pattern(each, pattern.bars, pattern.named, pattern.text) for each in unlike]
+
+
+def _refuse_in_loop(part: Part, text: str) -> None:
+    """A loop is made of chords alone."""
+    if isinstance(part, Anchor | Gap) or (isinstance(part, Group) and part.most is None):
+        sign = part.value if isinstance(part, Anchor | Gap) else "+"
+        message = f"“{sign}” cannot stand in a loop that may begin anywhere"
+        expected = "chords alone, or a search without rotation"
+        raise ReadingError([Fault(message, 1, max(1, text.find(sign) + 1), len(sign), text, expected)])
 
 
 class _Compiler:

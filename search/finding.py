@@ -126,23 +126,25 @@ class _Search:
         """The totals, and the tunes shown with their places."""
         if self.question.filters.section is not None:
             return self._by_section()
-        rows = self._counted()
-        matches = sum(row[1] for row in rows)
+        shown, charts, matches = self._counted(self.question.limit)
         if self.doubtful:
-            several = [row[0] for row in rows if row[2] > 1]
-            spans = self._spans(several)
-            matches += sum(sum(len(found) for found in spans[chart].values()) for chart in several)
-            matches -= sum(row[1] for row in rows if row[2] > 1)
-        shown = [row[0] for row in (rows[: self.question.limit] if self.question.limit else rows)]
-        return Answer(self.question.sentence, len(rows), matches, tuple(self._hits(shown, self._spans(shown))))
+            # Several views of one chart may have hit the same place: those charts are counted place by place.
+            rows, _, _ = self._counted(0)
+            several = [row for row in rows if row[2] > 1]
+            spans = self._spans([row[0] for row in several])
+            matches += sum(len(found) for views in spans.values() for found in views.values())
+            matches -= sum(row[1] for row in several)
+        ids = [row[0] for row in shown]
+        return Answer(self.question.sentence, charts, matches, tuple(self._hits(ids, self._spans(ids))))
 
     def _by_section(self) -> Answer:
         """The same where only places in certain sections count: every place has to be looked at."""
         label = (self.question.filters.section or "").casefold().strip()
-        charts = [row[0] for row in self._counted()]
+        charts = [row[0] for row in self._counted(0)[0]]
         found = {}
+        every = self.facts(charts) if charts else {}
         for chart, views in self._spans(charts).items():
-            facts = self.facts(chart)
+            facts = every[chart]
             kept = {
                 view: within
                 for view, spans in views.items()
@@ -155,32 +157,36 @@ class _Search:
         limited = shown[: self.question.limit] if self.question.limit else shown
         return Answer(self.question.sentence, len(shown), matches, tuple(self._hits(limited, found)))
 
-    def _counted(self) -> list[tuple[int, int, int]]:
-        """For every chart with a match, in the order asked for: its number, its matches, and in how many views."""
-        conditions = list(self.question.filters.conditions())
-        parameters: list[Any] = []
-        counts, shares = [], []
-        for view, text in zip(self.views, self.texts, strict=True):
-            counts.append(f"coalesce(len(regexp_extract_all({view.column}, ?)), 0)")
-            parameters.append(text)
-        for view, text in zip(self.views, self.texts, strict=True):
-            shares.append(f"coalesce(length(array_to_string(regexp_extract_all({view.column}, ?), '')), 0)")
-            parameters.append(text)
-        found = " OR ".join(f"regexp_matches({view.column}, ?)" for view in self.views)
-        whole = "length(tonic_bars)" if self.question.pattern.bars else "length(tonic)"
-        where = "".join(f" AND {condition.sql}" for condition in conditions)
-        sql = f"""
-            SELECT id, list_sum(counts)::INTEGER AS found, len(list_filter(counts, lambda n: n > 0)) AS views
-            FROM (
-                SELECT id, path, title, level, tempo, [{", ".join(counts)}] AS counts,
-                    ({" + ".join(shares)}) / {whole} AS share, list_sum(counts) AS found
-                FROM charts WHERE ({found}){where}
-            )
-            ORDER BY {_ORDERS[self.question.sort]}
+    def _counted(self, limit: int) -> tuple[list[tuple[int, int, int]], int, int]:
+        """The charts with a match in the order asked for, at most ``limit`` (0 for all), and the totals.
+
+        Returns:
+            For each chart its number, its matches and in how many views they are; how many charts, how many matches.
         """
-        parameters += self.texts
-        parameters += [value for condition in conditions for value in condition.parameters]
-        return self._rows(sql, parameters)
+        conditions = list(self.question.filters.conditions())
+        hit = " OR ".join(f"regexp_matches({view.column}, ?)" for view in self.views)
+        where = "".join(f" AND {condition.sql}" for condition in conditions)
+        lists = [f"regexp_extract_all({view.column}, ?) AS m{each}" for each, view in enumerate(self.views)]
+        names = [f"m{each}" for each in range(len(self.views))]
+        counts = ", ".join(f"coalesce(len({name}), 0)" for name in names)
+        taken = " + ".join(f"coalesce(length(array_to_string({name}, '')), 0)" for name in names)
+        whole = "length(tonic_bars)" if self.question.pattern.bars else "length(tonic)"
+        sql = f"""
+            WITH matched AS (
+                SELECT id, path, title, level, tempo, {whole} AS whole, {", ".join(lists)}
+                FROM charts WHERE ({hit}){where}
+            ), hits AS MATERIALIZED (
+                SELECT id, path, title, level, tempo, [{counts}] AS counts, ({taken}) / whole AS share,
+                    list_sum([{counts}])::INTEGER AS found
+                FROM matched
+            )
+            SELECT id, found, len(list_filter(counts, lambda n: n > 0)),
+                (SELECT count(*) FROM hits), (SELECT sum(found)::BIGINT FROM hits)
+            FROM hits ORDER BY {_ORDERS[self.question.sort]} {f"LIMIT {limit}" if limit else ""}
+        """
+        values = [value for condition in conditions for value in condition.parameters]
+        rows = self._rows(sql, [*self.texts, *self.texts, *values])
+        return [(row[0], row[1], row[2]) for row in rows], rows[0][3] if rows else 0, rows[0][4] if rows else 0
 
     def _rows(self, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
         try:
@@ -220,24 +226,29 @@ class _Search:
             }
         return {chart: found[chart] for chart in charts}
 
-    def facts(self, chart: int) -> FoundChart:
-        """What the index knows about the places of a chart."""
-        sections = self.index.rows(
-            "SELECT label, first_bar, last_bar FROM sections WHERE chart = ? ORDER BY position", [chart]
-        )
-        sql = "SELECT chords, event_bars, played_bars FROM charts WHERE id = ?"
-        chords, event_bars, played = self.index.rows(sql, [chart])[0]
-        return FoundChart(chords.split(" "), event_bars, played, [(row[0], row[1], row[2]) for row in sections])
+    def facts(self, charts: Sequence[int]) -> dict[int, FoundChart]:
+        """What the index knows about the places of charts."""
+        sections: dict[int, list[tuple[str | None, int, int]]] = {}
+        sql = "SELECT chart, label, first_bar, last_bar FROM sections WHERE list_contains(?, chart) ORDER BY position"
+        for chart, label, first, last in self.index.rows(sql, [list(charts)]):
+            sections.setdefault(chart, []).append((label, first, last))
+        sql = "SELECT id, title, path, key, chords, event_bars, played_bars FROM charts WHERE list_contains(?, id)"
+        return {
+            chart: FoundChart(title, path, read_key(key), chords.split(" "), event_bars, played, sections[chart])
+            for chart, title, path, key, chords, event_bars, played in self.index.rows(sql, [list(charts)])
+        }
 
     def _hits(self, charts: Sequence[int], spans: dict[int, dict[Count, list[Span]]]) -> list[Hit]:
-        hits = []
+        if not charts:
+            return []
+        facts = self.facts(charts)
         respelled = self.question.reach is Reach.ANYWHERE
-        for chart in charts:
-            title, path, key = self.index.rows("SELECT title, path, key FROM charts WHERE id = ?", [chart])[0]
-            facts = self.facts(chart)
-            for count, found in spans[chart].items():
-                hits.append(Hit(title, path, read_key(key), count, places(found, facts, respelled)))
-        return hits
+        return [
+            Hit(one.title, one.path, one.key, count, places(found, one, respelled))
+            for chart in charts
+            for one in (facts[chart],)
+            for count, found in spans[chart].items()
+        ]
 
 
 def _sounding(view: _View, home: Key, segments: Sequence[dict[str, Any]], events: int) -> list[SoundingSegment]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, KEY_CHANGES, SECTION_ENDS, SECTION_STARTS, SILENCE
 from grammar.symbols import read_chord
+from shared.key import Key
 from shared.match import Place
 from shared.pitch import Pitch
 
@@ -32,15 +33,21 @@ class SoundingSegment:
 
 @dataclass(frozen=True, slots=True)
 class FoundChart:
-    """What the index knows about the places of one chart.
+    """What the index knows about one chart and its places.
 
     Attributes:
+        title: Its title.
+        path: Its path in the library.
+        key: Its home key.
         chords: The events' chords as written.
         event_bars: For each event the played bar in which it begins.
         played_bars: For each played bar its number as written.
         sections: Label, first and last bar of each section, as written.
     """
 
+    title: str
+    path: str
+    key: Key
     chords: Sequence[str]
     event_bars: Sequence[int]
     played_bars: Sequence[int]

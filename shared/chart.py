@@ -2,9 +2,10 @@
 
 Conventions:
     * Bars are numbered from 1 through the whole chart, in the order in which they are written.
-    * A section is a tree of bars and repeats. ``key:`` and ``time:`` lines are not kept as such: every bar knows the key
-      and the metre that govern it, as written, whenever it is played.
-    * No chord (``N.C.``) is a cell whose chord is None. A hold is a cell that is not struck and carries the chord before.
+    * A section is a tree of bars and repeats. ``key:`` and ``time:`` lines are not kept as such: every bar knows the
+      key and the metre that govern it, as written, whenever it is played.
+    * No chord (``N.C.``) is a cell whose chord is None. A hold is a cell that is not struck and carries the chord
+      before it.
     * The order in which sections are played is ``form``; unfolding is the business of ``corpus``.
 """
 
@@ -71,8 +72,8 @@ class Bar:
         key: The key in force, None where no key is written anywhere before.
         metre: The metre in force in this bar.
         own_metre: True where the metre stands at the head of the bar and is for it alone, as ``(2/4)``.
-        again: 1 where the bar was written ``%``, 2 for each of the two bars of a ``%2``, else 0. The cells are then those
-            of the bar that is repeated.
+        again: 1 where the bar was written ``%``, 2 for each of the two bars of a ``%2``, else 0. The cells are then
+            those of the bar that is repeated; one held over into it is struck where another chord sounds now.
         words: The lines of words written under the line that this bar ends, joined by line ends; empty where none are.
         measured: Whether the lengths of the chords are known: False for a line of chord names above words, which counts
             as one bar, True between bar lines.

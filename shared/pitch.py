@@ -141,7 +141,7 @@ def readable(pitch: Pitch) -> Pitch:
     'D'
     """
     fifths = pitch.fifths
-    while not -8 < fifths < 13:
+    while not -9 < fifths < 13:
         fifths += 12 if fifths < 0 else -12
     return Pitch.at(fifths)
 

@@ -1,7 +1,7 @@
 """Bars, chords and faults as HTML.
 
-Conventions: every text that comes from a chart, a file name or a user is escaped here and nowhere else; callers pass plain
-text. Class names begin with ``sc-`` and are styled in ``ui.page_style``.
+Conventions: every text that comes from a chart, a file name or a user is escaped here and nowhere else; callers pass
+plain text. Class names begin with ``sc-`` and are styled in ``ui.page_style``.
 """
 
 from __future__ import annotations
@@ -117,15 +117,18 @@ def _bar(box: BarBox) -> str:
     classes = " ".join(("sc-bar", *(name for name, on in marks.items() if on)))
     label = element("span", box.label, "sc-label") if box.label else ""
     signs = "".join(element("span", sign, "sc-sign") for sign in box.signs)
-    times = element("span", f"×{box.closes}", "sc-sign sc-times") if box.closes > 2 else ""
+    closing = element("span", f"×{box.closes}", "sc-sign sc-end") if box.closes > 2 else ""
     said = element("span", "in the match", "sc-unseen") if box.matched else ""
-    head = f'<div class="sc-head">{label}{element("span", str(box.bar), "sc-number")}{signs}{times}{said}</div>'
-    body = _cells(box) if box.measured else _line_above_words(box)
+    number = element("span", str(box.bar), "sc-number")
+    head = f'<div class="sc-head">{label}{number}{signs}{said}{closing}</div>'
+    body = _line_above_words(box) if box.words and not box.measured else _cells(box)
     return f'<div class="{classes}">{head}{body}</div>'
 
 
 def _cells(box: BarBox) -> str:
-    cells = "".join(f'<span class="sc-cell" style="flex-grow:{float(c.beats):g}">{_chord(c)}</span>' for c in box.chords)
+    cells = "".join(
+        f'<span class="sc-cell" style="flex-grow:{float(c.beats):g}">{_chord(c)}</span>' for c in box.chords
+    )
     return f'<div class="sc-cells">{cells}</div>'
 
 
@@ -133,7 +136,12 @@ def _chord(chord: ChordBox) -> str:
     marks = ("sc-chord", *(["sc-held"] if chord.held else []), *(["sc-taken"] if chord.taken else []))
     notes = element("span", chord.notes, "sc-notes") if chord.notes else ""
     number = element("span", chord.number or "\xa0", "sc-degree")
-    return f'<span class="{" ".join(marks)}">{element("span", chord.name, "sc-name")}{number}{notes}</span>'
+    return f'<span class="{" ".join(marks)}">{_name(chord.name)}{number}{notes}</span>'
+
+
+def _name(name: str) -> str:
+    """A chord's name; where it is too long for its bar, it is broken before its bass."""
+    return f'<span class="sc-name">{escape(name).replace("/", "<wbr>/")}</span>'
 
 
 def _words_below(box: BarBox) -> str:
@@ -148,19 +156,19 @@ def _line_above_words(box: BarBox) -> str:
     for _, run in groupby(enumerate(_runs(pieces)), key=lambda each: each[1]):
         runs.append("".join(_piece(pieces[number]) for number, _ in run))
     inner = "".join(f'<span class="sc-run">{run}</span>' for run in runs)
-    return f'<div class="sc-sung">{inner}</div>{element("div", rest, "sc-words") if rest else ""}'
+    return f'<div class="sc-sung">{inner}{element("div", rest, "sc-words") if rest else ""}</div>'
 
 
 def pieces_of(words: str, chords: Iterable[ChordBox]) -> list[Piece]:
     """A line of words cut where chords stand above it.
 
-    >>> [(piece.text, piece.chord and piece.chord.name) for piece in pieces_of("Silent night", [ChordBox("Bb", column=8)])]
-    [('Silent ', None), ('night', 'Bb')]
+    >>> [piece.text for piece in pieces_of("Silent night", [ChordBox("Bb", column=8)])]
+    ['Silent ', 'night']
     """
     chords = sorted(chords, key=lambda chord: chord.column)
     lead = words[: max(0, chords[0].column - 1)] if chords else words
     pieces = [Piece(lead)] if lead.strip() else []
-    for chord, after in zip(chords, [*chords[1:], None], strict=True):
+    for chord, after in zip(chords, [*chords, None][1:], strict=True):
         start = max(0, chord.column - 1)
         pieces.append(Piece(words[start:] if after is None else words[start : max(0, after.column - 1)], chord))
     return pieces
@@ -184,20 +192,23 @@ def _piece(piece: Piece) -> str:
 def chords_html(chords: Sequence[tuple[str, str, str]]) -> str:
     """A list of chords: name, numbers, notes."""
     items = "".join(
-        f"<li>{element('span', name, 'sc-name')} {element('span', numbers, 'sc-degree')}"
-        f"{element('span', notes, 'sc-notes')}</li>"
+        f"<li>{_name(name)} {element('span', numbers, 'sc-degree')}{element('span', notes, 'sc-notes')}</li>"
         for name, numbers, notes in chords
     )
     return f'<ul class="sc-list">{items}</ul>'
 
 
 def fault_html(fault: Fault, kind: str = "fault", path: str = "") -> str:
-    """A fault or remark: its place, the line with a mark under it, and what would have been right."""
-    place = ", ".join(
-        part for part in (path, f"line {fault.line}" if fault.line else "", f"column {fault.column}" if fault.column else "")
-        if part
-    )
-    where = element("div", place, "sc-place") if place else ""
+    """A fault or remark: the line with a mark under the place, and what would have been right.
+
+    Args:
+        fault: The fault.
+        kind: ``fault`` or ``remark``.
+        path: Its file, named with line and column; empty for a single line that the reader has just typed.
+    """
+    line = f", line {fault.line}" if fault.line else ""
+    column = f", column {fault.column}" if fault.column else ""
+    where = element("div", f"{path}{line}{column}", "sc-place") if path else ""
     drawn = element("pre", fault.drawn(), "sc-drawn") if fault.text else ""
     return f'<div class="sc-notice sc-{kind}">{where}{drawn}{_said(fault)}</div>'
 
@@ -231,7 +242,7 @@ def listing_html(text: str, faults: Sequence[Fault], remarks: Sequence[Fault] = 
     for number, line in enumerate(text.splitlines(), 1):
         here = by_line.get(number, [])
         style = "sc-row sc-bad" if here else "sc-row"
-        row = f'{element("span", str(number), "sc-no")}{element("span", line or " ", "sc-src")}'
+        row = f"{element('span', str(number), 'sc-no')}{element('span', line or ' ', 'sc-src')}"
         rows.append(f'<div class="{style}">{row}</div>')
         rows += [_marked_under(line, fault, kind) for fault, kind in here]
     return f'<div class="sc-listing">{"".join(rows)}</div>'
@@ -242,6 +253,8 @@ def _marked_under(line: str, fault: Fault, kind: str) -> str:
     if fault.column and line:
         lead = "".join("\t" if sign == "\t" else " " for sign in line[: fault.column - 1])
         room = max(1, min(fault.length, len(line) - fault.column + 1))
-        caret = f'<div class="sc-row">{element("span", "", "sc-no")}{element("span", lead + "^" * room, "sc-src")}</div>'
+        caret = (
+            f'<div class="sc-row">{element("span", "", "sc-no")}{element("span", lead + "^" * room, "sc-src")}</div>'
+        )
     word = element("span", "Fault" if kind == "fault" else "Remark", "sc-kind")
     return f'{caret}<div class="sc-under sc-{kind}">{word} {_said(fault)}</div>'

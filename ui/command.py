@@ -10,6 +10,7 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -17,8 +18,12 @@ import click
 from shared.errors import ReadingError, SamechangesError
 
 if TYPE_CHECKING:
+    from corpus.index import Report
     from corpus.library import Library
     from corpus.reading import OpenIndex
+    from search.asking import Asked
+    from shared.key import Key
+    from shared.pattern import Pattern
 
 FOUND, NOTHING, BAD_INPUT = 0, 1, 2
 _LATER = "versions that differ by a chord or two (--near) are not searched yet; ask for the alternatives: 4,2m 5 1"
@@ -62,7 +67,6 @@ def _library(folder: str | None) -> Library:
 
 def _open(folder: str | None) -> OpenIndex:
     """The library's index, made first where there is none."""
-    from corpus.index import make_index
     from corpus.reading import OpenIndex, UnreadableIndex
     from ui.text_answers import plural
 
@@ -70,13 +74,44 @@ def _open(folder: str | None) -> OpenIndex:
     try:
         return OpenIndex(library)
     except UnreadableIndex:
-        report = make_index(library)
+        report = _indexed(library)
         left = f", {plural(len(report.faults), 'fault')}: see samechanges index" if report.faults else ""
-        click.echo(f"There was no index; it was made: {plural(report.charts, 'chart')}{left}.", err=True)
+        made = f"There was no index to read; it was made: {plural(report.charts, 'chart')}{left}."
+        click.echo(made, err=True)
         return OpenIndex(library)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+def _indexed(library: Library) -> Report:
+    """Brings the index up to date, with a progress bar where someone is looking."""
+    from corpus.index import make_index
+
+    if not sys.stderr.isatty():
+        return make_index(library)
+    with click.progressbar(length=1, label="Reading charts", file=sys.stderr) as bar:
+
+        def progress(done: int, of: int) -> None:
+            bar.length = of
+            bar.update(done - bar.pos)
+
+        return make_index(library, progress)
+
+
+class _Verb(click.Command):
+    """A verb that refuses bytes which are no text: they reach us as lone surrogates that nothing can store."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Reads the arguments."""
+        for text in args:
+            if any("\ud800" <= sign <= "\udfff" for sign in text):
+                raise click.UsageError(f"{text!a} is not UTF-8 text", ctx)
+        return super().parse_args(ctx, args)
+
+
+class _Verbs(click.Group):
+    command_class = _Verb
+
+
+@click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(package_name="samechanges")
 def main() -> None:
     """Which tunes in a folder of chord charts use this progression, in any key, and where?
@@ -104,22 +139,11 @@ def index(folder: str | None, every_remark: bool, as_json: bool) -> None:
       samechanges index --library ~/charts
       samechanges index --json
     """
-    from corpus.index import make_index
     from ui.json_answers import index_json
     from ui.text_answers import index_text
 
     with _complaining():
-        library = _library(folder)
-        if sys.stderr.isatty():
-            with click.progressbar(length=1, label="Reading charts", file=sys.stderr) as bar:
-
-                def progress(done: int, of: int) -> None:
-                    bar.length = of
-                    bar.update(done - bar.pos)
-
-                report = make_index(library, progress)
-        else:
-            report = make_index(library)
+        report = _indexed(_library(folder))
         if as_json:
             _print_json(index_json(report))
         else:
@@ -165,7 +189,14 @@ def _where(_: click.Context, __: click.Parameter, values: tuple[str, ...]) -> tu
 )
 @click.option("--sort", default="best", show_default=True, metavar="ORDER", help="best, most, title, level or tempo.")
 @click.option("--limit", type=click.IntRange(min=0), default=20, show_default=True, help="Tunes shown; 0 for all.")
-@click.option("--as", "style_as", type=click.Choice(["numbers", "roman"]), default="numbers", show_default=True)
+@click.option(
+    "--as",
+    "style_as",
+    type=click.Choice(["numbers", "roman"]),
+    default="numbers",
+    show_default=True,
+    help="What stands under the chords.",
+)
 @_json_option
 def find(pattern: str, folder: str | None, as_json: bool, style_as: str, **options: Any) -> None:
     """Find the tunes that use a progression, in any key, and where.
@@ -197,25 +228,25 @@ def find(pattern: str, folder: str | None, as_json: bool, style_as: str, **optio
     sys.exit(FOUND if found.charts else NOTHING)
 
 
-def _asked(pattern: str, options: dict[str, Any]) -> Any:
+def _asked(pattern: str, options: dict[str, Any]) -> Asked:
     """The question that the options of ``find`` make."""
     from grammar.keys import read_key
-    from grammar.patterns import read_pattern
     from search.asking import ask
     from search.filters import Filters
     from shared.match import Count, Reach
     from shared.pattern import Strength
 
     strength = Strength(options["strength"])
+    key = None if options["names_in"] is None else read_key(options["names_in"])
     filters = Filters(
         **{
             name: options[name]
             for name in ("key", "mode", "section", "style", "tags", "level", "tempo", "metre", "where")
         },
-        only=read_pattern(options["only"]).pattern if options["only"] else None,
+        only=None if options["only"] is None else _kept_to(options["only"], key),
         strength=strength,
     )
-    return ask(
+    asked = ask(
         pattern,
         strength=strength,
         reach=Reach.ANYWHERE if options["anywhere"] else Reach.KEY,
@@ -224,8 +255,23 @@ def _asked(pattern: str, options: dict[str, Any]) -> Any:
         filters=filters,
         limit=options["limit"],
         sort=options["sort"],
-        key=read_key(options["names_in"]) if options["names_in"] else None,
+        key=key,
     )
+    if key is not None and asked.key is None and options["only"] is None:
+        raise SamechangesError("--names-in is for a pattern of chord names, and this one has numbers")
+    return asked
+
+
+def _kept_to(text: str, key: Key | None) -> Pattern:
+    """The chords that ``--only`` names: numbers, or names counted in the key given for them."""
+    from grammar.patterns import read_pattern
+
+    pattern = read_pattern(text).pattern
+    if not pattern.named:
+        return pattern
+    if key is None:
+        raise SamechangesError('--only takes numbers, such as "1 4 5 6m"; for chord names give their key: --names-in C')
+    return pattern.counted(key.tonic)
 
 
 def _hint(opened: OpenIndex, options: dict[str, Any], charts: int) -> None:
@@ -250,7 +296,13 @@ def _hint(opened: OpenIndex, options: dict[str, Any], charts: int) -> None:
     show_default=True,
     help="Numbers or Roman numerals under the chords, letters alone, or the text of a chart file.",
 )
-@click.option("--count", type=click.Choice(["tonic", "relative"]), default="tonic", help="What minor keys count from.")
+@click.option(
+    "--count",
+    type=click.Choice(["tonic", "relative"]),
+    default="tonic",
+    show_default=True,
+    help="What minor keys are counted from.",
+)
 @_json_option
 def show(chart: str, folder: str | None, to: str | None, style: str, count: str, as_json: bool) -> None:
     """Show a whole tune: a path, a file's stem or a title.
@@ -272,14 +324,19 @@ def show(chart: str, folder: str | None, to: str | None, style: str, count: str,
     with _complaining():
         with _open(folder) as opened:
             library = opened.library
-            path = chosen_chart(chart, opened.known_charts())
+            faulty = [(path, PurePosixPath(path).stem) for path in opened.faulty_charts()]
+            path = chosen_chart(chart, opened.known_charts() + faulty)
         reading = library.read(path)
         if reading.chart is None:
             raise SamechangesError("\n".join(fault_text(fault, path) for fault in reading.faults))
         if style == "chart" and not as_json:
             if to is not None:
                 raise SamechangesError("a chart file is shown in its own key: leave --key out, or --as chart")
-            click.echo(write_chart(reading.chart), nl=False)
+            try:
+                text = write_chart(reading.chart)
+            except ValueError as error:
+                raise SamechangesError(f"{path} cannot be written out anew: {error}") from error
+            click.echo(text, nl=False)
             return
         tune = shown(played(reading.chart), path, read_key(to) if to else None, Count(count))
         if as_json:

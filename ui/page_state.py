@@ -47,7 +47,15 @@ DEFAULTS: dict[str, Any] = {
     "notes": False,
 }
 #: Values that are too long for an address, or mean nothing after a reload.
-UNADDRESSED: dict[str, Any] = {"pasted": "", "name": "", "replace": False, "wanted": "", "listed": "", "marked": None}
+UNADDRESSED: dict[str, Any] = {
+    "pasted": "",
+    "name": "",
+    "replace": False,
+    "wanted": "",
+    "listed": "",
+    "marked": None,
+    "note": None,
+}
 #: Where only certain values will do, these; any other in an address is taken for the default.
 _ALLOWED: dict[str, tuple[str, ...]] = {
     "view": VIEWS,
@@ -139,7 +147,7 @@ def read_address(address: Mapping[str, str]) -> dict[str, Any]:
 
 
 def go(**values: Any) -> None:
-    """Sets values from a button: a callback for ``on_click``."""
+    """Sets values, as from a button: a callback for ``on_click``."""
     for name, value in values.items():
         st.session_state[name] = value
 

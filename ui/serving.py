@@ -1,7 +1,7 @@
 """Starts the web page: Streamlit, on the loopback address alone, sending nothing anywhere.
 
-Conventions: everything that Streamlit has to be told stands on its command line, so that the page works from an installed
-package, from any folder, whatever settings of other projects lie about.
+Conventions: everything that Streamlit has to be told stands on its command line, so that the page works from an
+installed package, from any folder, whatever settings of other projects lie about.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from corpus.tunes import PlayedChart
 from corpus.unfolding import played_bars, shown_name
 from shared.chart import Bar, Cell, Section
 from shared.chord import Chord, Numeral
-from shared.key import Key
+from shared.key import Key, simplest
 from shared.match import Count
 from shared.pitch import Degree, Pitch
 
@@ -94,13 +94,11 @@ def shown(one: PlayedChart, path: str, to: Key | None = None, count: Count = Cou
         count: What minor keys are counted from.
     """
     home = one.tune.key
-    interval = None
-    if to is not None and to.tonic.pitch_class != home.tonic.pitch_class:
-        interval = to.tonic.degree_in(home.tonic)
+    key = home if to is None else Key(simplest(to.tonic, home.mode), home.mode)
+    interval = None if key == home else key.tonic.degree_in(home.tonic)
     maker = _Maker(home, interval, count)
     bars = {bar.number: maker.bar(section, bar) for section, bar in one.chart.bars()}
     played = tuple(bars[bar.number] for _, _, bar in played_bars(one.chart))
-    key = home.moved(interval) if interval else home
     return ShownTune(one.chart.title or PurePosixPath(path).stem, key, one.tune.key_found, tuple(bars.values()), played)
 
 
@@ -113,18 +111,21 @@ class _Maker:
     def bar(self, section: Section, bar: Bar) -> ShownBar:
         key = bar.key or self.home
         tonic = key.relative_major.tonic if self.count is Count.RELATIVE and key.minor_third else key.tonic
+        shown_key = key.moved(self.interval) if self.interval else key
+        # A key on the way may be respelled where its signature would pass seven signs: its chords go with it.
+        interval = shown_key.tonic.degree_in(key.tonic) if self.interval else None
         cells: list[ShownCell] = []
         for cell, beats in zip(bar.cells, bar.beats(), strict=True):
             if cells and not cell.struck:
                 cells[-1] = replace(cells[-1], beats=cells[-1].beats + beats)
                 continue
-            chord = None if cell.chord is None else self.chord(cell, cell.chord, tonic)
+            chord = None if cell.chord is None else _chord(cell, cell.chord, tonic, interval)
             cells.append(ShownCell(chord, beats, cell.struck, cell.column))
-        shown_key = key.moved(self.interval) if self.interval else key
         return ShownBar(bar.number, section.label, shown_key, str(bar.metre), bar.words, bar.measured, tuple(cells))
 
-    def chord(self, cell: Cell, written: Chord, tonic: Pitch) -> ShownChord:
-        """One chord, moved where that is asked, counted from a tonic."""
-        chord = written.moved(self.interval) if self.interval else written
-        name = chord.name if self.interval else shown_name(cell)
-        return ShownChord(name, chord, written.counted(tonic))
+
+def _chord(cell: Cell, written: Chord, tonic: Pitch, interval: Degree | None) -> ShownChord:
+    """One chord, moved where that is asked, counted from a tonic."""
+    chord = written.moved(interval) if interval else written
+    name = chord.name if interval else shown_name(cell)
+    return ShownChord(name, chord, written.counted(tonic))

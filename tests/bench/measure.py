@@ -22,6 +22,115 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from corpus.index import make_index
 from corpus.library import Library
 from corpus.reading import OpenIndex
-from grammar.bench_access import bare_parse
+from grammar.bar_lines import line_parser
 from grammar.charts import read_chart
+from grammar.patterns import read_pattern
+from grammar.symbols import symbol_parser
 from search.asking import answer, ask
+from search.expressions import expression
+from shared.pattern import Strength
+from tests.bench.generated import chart_texts
+
+PATTERNS = ("1 5m b7 4", "6m 4 1 5", "2m7 57 1maj7", "1 4", "4 4m 1", "/1 /7 /6", "1 .. 57 1", "| 1 | 4 5 |")
+_TIMES = 3
+
+
+def seconds(work: Callable[[], object], times: int = _TIMES) -> float:
+    """The shortest of several runs."""
+    best = float("inf")
+    for _ in range(times):
+        begun = time.perf_counter()
+        work()
+        best = min(best, time.perf_counter() - begun)
+    return best
+
+
+def line(what: str, took: float, against: str, other: float) -> None:
+    print(f"{what:<52} {took:9.3f} s   {against:<34} {other:9.3f} s   ratio {took / other:7.3f}")
+
+
+def bare_lark(texts: list[str]) -> None:
+    """Parses every music line and every cell of the texts with the grammars alone, nothing remembered."""
+    for text in texts:
+        for row in text.splitlines():
+            if row.startswith("|"):
+                tree = line_parser().parse(row, start="line")
+                for cell in tree.scan_values(lambda token: token.type == "CELL"):
+                    symbol_parser().parse(str(cell))
+
+
+def reading(number: int) -> None:
+    """Cold reading beside a bare lark parse of the same text."""
+    texts = list(chart_texts(number))
+    begun = time.perf_counter()
+    faults = sum(len(read_chart(text).faults) for text in texts)
+    took = time.perf_counter() - begun
+    assert faults == 0
+    bare = seconds(lambda: bare_lark(texts), 1)
+    line(f"read {number:,} charts ({number / took:,.0f} a second)", took, "bare lark parse", bare)
+
+
+def searching(number: int, folder: Path) -> None:
+    """Indexing, then searches beside ``re`` and ripgrep over the same sequences."""
+    library = Library(folder)
+    for each, text in enumerate(chart_texts(number)):
+        place = folder / f"{each // 1000:04}" / f"{each}.txt"
+        place.parent.mkdir(exist_ok=True)
+        place.write_text(text, encoding="utf-8")
+    texts = [path.read_text(encoding="utf-8") for path in sorted(folder.rglob("*.txt"))[:2000]]
+    begun = time.perf_counter()
+    report = make_index(library)
+    took = time.perf_counter() - begun
+    bare = seconds(lambda: bare_lark(texts), 1) * number / len(texts)
+    line(f"index {report.charts:,} charts, all new", took, "bare lark parse (from 2,000)", bare)
+    again = seconds(lambda: make_index(library), 1)
+    line("index again, nothing changed", again, "all new", took)
+    with OpenIndex(library) as index:
+        rows = index.rows("SELECT coalesce(tonic, ''), coalesce(tonic_bars, '') FROM charts")
+        plain, bars = [row[0] for row in rows], [row[1] for row in rows]
+        sequences = folder.parent / "sequences"
+        sequences.write_text("\n".join(plain) + "\n", encoding="utf-8")
+        for text in PATTERNS:
+            _one_search(index, text, bars if "|" in text else plain, None if "|" in text else sequences)
+
+
+def _one_search(index: OpenIndex, text: str, strings: list[str], sequences: Path | None) -> None:
+    asked = ask(text)
+    found = answer(index, asked)
+    took = seconds(lambda: answer(index, asked))
+    written = expression(read_pattern(text).pattern, Strength.FAMILY)
+    compiled = re.compile(written)
+    other = seconds(lambda: sum(1 for string in strings for _ in compiled.finditer(string)), 1)
+    line(f"find {text}   ({found.charts:,} tunes)", took, "re over the tonic's count", other)
+    ripgrep = shutil.which("rg")
+    if ripgrep and sequences is not None:
+        command = [ripgrep, "--count-matches", "--no-filename", "-e", written, str(sequences)]
+        other = seconds(lambda: subprocess.run(command, capture_output=True, check=False))
+        line("", took, "ripgrep over the same", other)
+
+
+def starting() -> None:
+    """The command's start beside the import of DuckDB alone."""
+    run = "from ui.command import main; main()"
+    here = str(Path(__file__).resolve().parents[2])
+    answered = [sys.executable, "-c", run, "find", "1 5m b7 4"]
+    bare = [sys.executable, "-c", "import duckdb"]
+    took = seconds(lambda: subprocess.run(answered, cwd=here, capture_output=True, check=True), 5)
+    other = seconds(lambda: subprocess.run(bare, cwd=here, capture_output=True, check=True), 5)
+    line("samechanges find on the demo library, a process", took, "python -c 'import duckdb'", other)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--charts", type=int, default=5000, help="charts read cold")
+    parser.add_argument("--library", type=int, default=100_000, help="charts in the library that is searched")
+    options = parser.parse_args()
+    reading(options.charts)
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / "library").mkdir()
+        searching(options.library, Path(folder) / "library")
+    starting()
+
+
+if __name__ == "__main__":
+    main()

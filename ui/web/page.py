@@ -2,4 +2,5 @@
 
 from ui.page_frame import page
 
-page()
+if __name__ == "__main__":
+    page()

@@ -1,0 +1,54 @@
+"""Remarks on charts of numbers: what was written is read as it stands, but looks as if something else was meant."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+
+from grammar.cells import Sign
+from grammar.headers import Head
+from grammar.places import Place
+from shared.chart import Bar
+from shared.errors import Fault
+from shared.pitch import Degree
+from shared.quality import Third
+
+#: Degrees whose triad in a major key is minor (common practice).
+_USUALLY_MINOR = (Degree(2), Degree(3), Degree(6))
+
+Said = tuple[Callable[[], Place], Sign]
+
+
+def number_remarks(head: Head, bars: Iterable[Bar], said: Iterable[Said]) -> Iterator[Fault]:
+    """The remarks on a chart with numbers in it.
+
+    Args:
+        head: Its head.
+        bars: Its bars.
+        said: Its cells as written, each with a way to its place; those that are no numbers are passed over.
+
+    Yields:
+        At most one on bare 2, 3 or 6 in a chart without minor chords, and one on a minor key that numbers seem not to
+        be counted from.
+    """
+    numerals = [(where, each, each.numeral) for where, each in said if each.numeral is not None]
+    sounding = (cell.chord for bar in bars for cell in bar.cells)
+    if not any(chord is not None and chord.quality.third is Third.MINOR for chord in sounding):
+        for where, each, numeral in numerals:
+            if each.bare and numeral.degree in _USUALLY_MINOR:
+                message = f"a bare “{each.written}” is a major chord, and no chord of the chart is minor"
+                yield where().fault(message, "m where minor is meant", _minor(each.written))
+                break
+    key = head.key
+    if key is None or not key.minor_third or head.said_count:
+        return
+    minors = {n.degree: where for where, _, n in reversed(numerals) if n.quality.third is Third.MINOR}
+    if Degree(6) in minors and Degree(1) not in minors:
+        message = f"numbers are counted from {key.tonic}, the tonic, and 6m stands here without any 1m"
+        expected = f"“count: relative” where they are counted from {key.relative_major.tonic}"
+        yield minors[Degree(6)]().fault(message, expected, "count: relative")
+
+
+def _minor(written: str) -> str:
+    """A bare number as a minor chord: ``6/1`` is ``6m/1``."""
+    number, slash, bass = written.partition("/")
+    return f"{number}m{slash}{bass}"

@@ -1,0 +1,405 @@
+"""The index: made from what changed, swapped in whole, disposable, and the only thing written."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import duckdb
+import pytest
+from filelock import FileLock
+
+import corpus.index
+from corpus.index import SCHEMA_VERSION, IndexingError, Report, make_index
+from corpus.library import Library, LibraryError, demo_library
+from corpus.reading import OpenIndex
+
+ROOT = Path(__file__).parents[2]
+CHART = "key: C\n\n| C | F |\n"
+FAULTY = "key: C\n\n| C | H7 |\n"
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Library:
+    library = Library(tmp_path / "charts")
+    for name in ("a", "b", "deep/c"):
+        write(library, f"{name}.txt", f"title: Tune {name}\n{CHART}")
+    return library
+
+
+def write(library: Library, path: str, text: str = CHART) -> None:
+    place = library.root / path
+    place.parent.mkdir(parents=True, exist_ok=True)
+    place.write_text(text, encoding="utf-8")
+
+
+def counts(report: Report) -> tuple[int, int, int, int]:
+    return report.charts, report.read, report.unchanged, report.removed
+
+
+def titles(library: Library) -> list[str]:
+    with OpenIndex(library) as opened:
+        return [title for _, title in opened.known_charts()]
+
+
+def written(folder: Path) -> set[str]:
+    return {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
+
+
+# What changed
+
+
+def test_only_what_changed_is_read_again(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert counts(make_index(library)) == (3, 3, 0, 0)
+    read: list[bytes] = []
+    real = corpus.index.read_bytes
+    monkeypatch.setattr(corpus.index, "read_bytes", lambda content: read.append(content) or real(content))
+    assert counts(make_index(library)) == (3, 0, 3, 0)
+    assert read == []
+    os.utime(library.root / "a.txt")
+    assert counts(make_index(library)) == (3, 0, 3, 0)
+    write(library, "b.txt", f"title: New\n{CHART}")
+    write(library, "d.txt")
+    assert counts(make_index(library)) == (4, 2, 2, 0)
+    assert len(read) == 2
+    assert titles(library) == ["Tune a", "New", "d", "Tune deep/c"]
+
+
+def test_what_is_gone_is_taken_out(library: Library) -> None:
+    make_index(library)
+    (library.root / "a.txt").unlink()
+    assert counts(make_index(library)) == (2, 0, 2, 1)
+    (library.root / "b.txt").rename(library.root / "z.txt")
+    assert counts(make_index(library)) == (2, 1, 1, 1)
+    assert titles(library) == ["Tune deep/c", "Tune b"]
+    with OpenIndex(library) as opened:
+        for table in ("headers", "sections"):
+            assert opened.rows(f"SELECT count(*) FROM {table} WHERE chart NOT IN (SELECT id FROM charts)") == [(0,)]
+
+
+def test_an_index_brought_up_to_date_equals_one_made_afresh(library: Library, tmp_path: Path) -> None:
+    make_index(library)
+    write(library, "a.txt", "key: Am\nmood: calm\n\n[A]\n| Am | E7 |\n[B]\n| Dm | N.C. |\n")
+    write(library, "b.txt", FAULTY)
+    write(library, "e.txt", "| C | F | G | C")
+    (library.root / "deep/c.txt").unlink()
+    make_index(library)
+    dumped = [dump(library)]
+    (library.index_path).unlink()
+    make_index(library)
+    dumped.append(dump(library))
+    assert dumped[0] == dumped[1]
+
+
+def dump(library: Library) -> dict[str, list[tuple[object, ...]]]:
+    """Everything in an index but the numbers that charts happen to have, and when it was made."""
+    named = "SELECT path, {0}.* EXCLUDE (chart) FROM {0} JOIN charts ON charts.id = {0}.chart ORDER BY ALL"
+    with OpenIndex(library) as opened:
+        return {
+            "charts": opened.rows("SELECT * EXCLUDE (id) FROM charts ORDER BY path"),
+            "files": opened.rows("SELECT path, hash, chart IS NULL FROM files ORDER BY path"),
+            "faults": opened.rows("SELECT * FROM faults ORDER BY ALL"),
+            "slots": opened.rows("SELECT * FROM slots ORDER BY ALL"),
+            **{table: opened.rows(named.format(table)) for table in ("headers", "sections", "events")},
+        }
+
+
+def test_faults_are_kept_beside_the_charts_until_mended(library: Library) -> None:
+    write(library, "b.txt", FAULTY)
+    first = make_index(library)
+    assert counts(first) == (2, 3, 0, 0)
+    (placed,) = first.faults
+    assert (placed.path, placed.fault.line, placed.fault.column, placed.fault.nearest) == ("b.txt", 3, 7, "B7")
+    assert placed.fault.drawn() == "| C | H7 |\n      ^^"
+    again = make_index(library)
+    assert counts(again) == (2, 0, 3, 0)
+    assert again.faults == first.faults
+    write(library, "d.txt")
+    assert make_index(library).faults == first.faults
+    with OpenIndex(library) as opened:
+        assert opened.faulty_charts() == ["b.txt"]
+    write(library, "b.txt")
+    mended = make_index(library)
+    assert counts(mended) == (4, 1, 3, 0)
+    assert mended.faults == ()
+
+
+def test_remarks_are_kept_too(library: Library) -> None:
+    write(library, "b.txt", "key: C\n\n| C | F | G")
+    first = make_index(library)
+    assert [(placed.path, placed.fault.line) for placed in first.remarks] == [("b.txt", 3)]
+    assert first.charts == 3
+    assert make_index(library).remarks == first.remarks
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="to root every file is readable")
+def test_a_file_without_permission(library: Library) -> None:
+    (library.root / "a.txt").chmod(0)
+    assert [placed.path for placed in make_index(library).faults] == ["a.txt"]
+
+
+def test_a_file_that_cannot_be_opened_is_a_fault_of_its_own(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = Library.read_bytes
+
+    def refusing(self: Library, path: str) -> bytes:
+        if path == "a.txt":
+            raise PermissionError(13, "Permission denied")
+        return real(self, path)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Library, "read_bytes", refusing)
+        first = make_index(library)
+        assert counts(first) == (2, 3, 0, 0)
+        (placed,) = first.faults
+        assert (placed.path, placed.fault.message) == ("a.txt", "the file cannot be read: Permission denied")
+        assert counts(make_index(library)) == (2, 0, 3, 0)
+    assert counts(make_index(library)) == (3, 1, 2, 0)
+
+
+def test_bad_files_of_every_kind_stop_nothing(library: Library, tmp_path: Path) -> None:
+    files = {
+        "binary.txt": b"\x89PNG\r\n\x1a\n\x00\x00",
+        "latin.txt": "| C | caf\u00e9 |".encode("latin-1"),
+        "empty.txt": b"",
+        "large.txt": b"| C | F |\n" * 100_001,
+        "silent.txt": b"key: C\n\n| N.C. |",
+        "endless.txt": b"key: C\n\n|: " + b"C | F | " * 400 + b"G :|x99\n",
+        "wrong.txt": b"key: H\n\n| C | F |",
+        "odd-year.txt": b"key: C\nyear: 99999999999\nlevel: 1e999\ntempo: " + b"9" * 400 + b"\n\n| C | F |",
+    }
+    for name, content in files.items():
+        (library.root / name).write_bytes(content)
+    (tmp_path / "outside.txt").write_text(CHART)
+    (library.root / "link.txt").symlink_to(tmp_path / "outside.txt")
+    (library.root / "away").symlink_to(tmp_path)
+    os.mkfifo(library.root / "pipe.txt")
+    report = make_index(library)
+    faulty = ["away", "binary.txt", "empty.txt", "endless.txt", "large.txt", "latin.txt", "link.txt", "pipe.txt"]
+    assert sorted({placed.path for placed in report.faults}) == [*faulty, "silent.txt", "wrong.txt"]
+    assert report.charts == 4
+    assert counts(make_index(library)) == (4, 0, 14, 0)
+
+
+def test_an_empty_library_has_an_empty_index(tmp_path: Path) -> None:
+    library = Library(tmp_path)
+    assert counts(make_index(library)) == (0, 0, 0, 0)
+    assert titles(library) == []
+    write(library, "a.txt")
+    assert counts(make_index(library)) == (1, 1, 0, 0)
+
+
+def test_progress_is_told_file_by_file(library: Library) -> None:
+    told: list[tuple[int, int]] = []
+    make_index(library, lambda done, of: told.append((done, of)))
+    assert told == [(1, 3), (2, 3), (3, 3)]
+
+
+# Swapped in whole
+
+
+def test_nothing_is_written_outside_its_folder(library: Library) -> None:
+    before = {path: path.read_bytes() for path in library.root.rglob("*.txt")}
+    make_index(library)
+    write(library, "d.txt")
+    make_index(library)
+    new = written(library.root) - {path.relative_to(library.root).as_posix() for path in before} - {"d.txt"}
+    assert "index.duckdb" in {Path(path).name for path in new}
+    assert {Path(path).parts[0] for path in new} == {".samechanges"}
+    assert not [path for path in new if path.endswith((".new", ".wal"))]
+    assert {path: path.read_bytes() for path in before} == before
+
+
+CRASH = """
+import os, sys
+from pathlib import Path
+from corpus.index import make_index
+from corpus.library import Library
+os.replace = lambda *_: os._exit(9)
+make_index(Library(Path(sys.argv[1])))
+"""
+
+
+def test_a_crash_before_the_swap_leaves_the_old_index(library: Library) -> None:
+    make_index(library)
+    write(library, "d.txt")
+    done = subprocess.run([sys.executable, "-c", CRASH, str(library.root)], cwd=ROOT, check=False)
+    assert done.returncode == 9
+    assert library.index_path.with_name("index.duckdb.new").exists()
+    assert titles(library) == ["Tune a", "Tune b", "Tune deep/c"]
+    assert counts(make_index(library)) == (4, 1, 3, 0)
+    assert not library.index_path.with_name("index.duckdb.new").exists()
+
+
+def test_a_failure_while_filling_leaves_the_old_index(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    make_index(library)
+    write(library, "d.txt")
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(corpus.index, "write_rows", full)
+        with pytest.raises(IndexingError, match="No space left on device"):
+            make_index(library)
+    assert len(titles(library)) == 3
+    assert make_index(library).charts == 4
+
+
+@pytest.mark.parametrize("left", [b"", b"half an index", b"\x00" * 100_000])
+def test_what_a_crash_left_behind_is_ignored(library: Library, left: bytes) -> None:
+    make_index(library)
+    library.index_path.with_name("index.duckdb.new").write_bytes(left)
+    library.index_path.with_name("index.duckdb.new.wal").write_bytes(left)
+    assert len(titles(library)) == 3
+    write(library, "d.txt")
+    assert make_index(library).charts == 4
+    assert len(titles(library)) == 4
+
+
+# Disposable
+
+
+def test_an_index_of_another_version_is_made_anew(library: Library) -> None:
+    make_index(library)
+    for version in (SCHEMA_VERSION - 1, SCHEMA_VERSION + 1):
+        with duckdb.connect(str(library.index_path)) as connection:
+            connection.execute("UPDATE about SET schema_version = ?", [version])
+        assert counts(make_index(library)) == (3, 3, 0, 0)
+        assert len(titles(library)) == 3
+
+
+def test_a_file_of_other_tables_is_made_anew(library: Library) -> None:
+    make_index(library)
+    library.index_path.unlink()
+    with duckdb.connect(str(library.index_path)) as connection:
+        connection.execute("CREATE TABLE something (other INTEGER)")
+    assert counts(make_index(library)) == (3, 3, 0, 0)
+
+
+@pytest.mark.parametrize("kept", [0, 100, 4096, 12_288, 100_000])
+def test_a_torn_index_is_made_anew(library: Library, kept: int) -> None:
+    make_index(library)
+    content = library.index_path.read_bytes()
+    library.index_path.write_bytes(content[: min(kept, len(content) - 1)])
+    write(library, "d.txt")
+    assert make_index(library).charts == 4
+    assert len(titles(library)) == 4
+
+
+def test_an_index_damaged_inside_is_made_anew(library: Library) -> None:
+    make_index(library)
+    content = bytearray(library.index_path.read_bytes())
+    for place in range(20_000, len(content) - 8, 4096):
+        content[place : place + 8] = b"\xde\xad\xbe\xef\xde\xad\xbe\xef"
+    library.index_path.write_bytes(content)
+    write(library, "d.txt")
+    assert make_index(library).charts == 4
+    assert len(titles(library)) == 4
+
+
+def test_an_index_that_is_a_folder(library: Library) -> None:
+    library.index_path.mkdir(parents=True)
+    with pytest.raises(IndexingError, match="cannot be written"):
+        make_index(library)
+
+
+# Several at once
+
+
+WRITER = """
+import sys
+from pathlib import Path
+from corpus.index import make_index
+from corpus.library import Library
+print(make_index(Library(Path(sys.argv[1]))).charts)
+"""
+
+
+def test_two_writers_at_once(library: Library) -> None:
+    for number in range(40):
+        write(library, f"many/{number}.txt")
+    command = [sys.executable, "-c", WRITER, str(library.root)]
+    writers = [subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) for _ in range(2)]
+    assert [writer.communicate()[0].strip() for writer in writers] == ["43", "43"]
+    assert [writer.returncode for writer in writers] == [0, 0]
+    assert len(titles(library)) == 43
+
+
+def test_a_writer_waits_for_the_one_before_it(library: Library) -> None:
+    library.index_path.parent.mkdir()
+    second = threading.Thread(target=make_index, args=(library,))
+    with FileLock(library.index_path.with_suffix(".lock")):
+        second.start()
+        second.join(0.2)
+        assert second.is_alive()
+        assert not library.index_path.exists()
+    second.join()
+    assert len(titles(library)) == 3
+
+
+# Where it lives
+
+
+def test_an_index_in_the_library(library: Library) -> None:
+    assert library.index_path == library.root / ".samechanges" / "index.duckdb"
+
+
+def cache() -> Path:
+    return Path(os.environ["XDG_CACHE_HOME"])
+
+
+def test_the_demo_index_is_in_the_cache() -> None:
+    library = demo_library()
+    assert library.index_path.is_relative_to(cache())
+    assert make_index(library).faults == ()
+    assert written(library.root) == set(library.chart_paths())
+
+
+def test_a_library_that_cannot_be_written_to(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = os.access
+
+    def read_only(place: str | Path, mode: int) -> bool:
+        return not Path(place).is_relative_to(library.root) and real(place, mode)
+
+    if os.geteuid() == 0:
+        monkeypatch.setattr(os, "access", read_only)
+    else:
+        library.root.chmod(0o555)
+    try:
+        assert library.index_path.is_relative_to(cache())
+        assert make_index(library).charts == 3
+        assert len(titles(library)) == 3
+        assert not (library.root / ".samechanges").exists()
+    finally:
+        library.root.chmod(0o755)
+
+
+def test_two_read_only_libraries_have_indexes_of_their_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    assert Library(tmp_path / "a").index_path != Library(tmp_path / "b").index_path
+
+
+def test_a_cache_that_cannot_be_written_to(library: Library, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "file").write_text("no folder")
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    with pytest.raises(IndexingError, match="cannot be written"):
+        make_index(library)
+
+
+@pytest.mark.parametrize("name", ["it's a folder", "Männer; DROP TABLE", 'quote " and space', "$HOME"])
+def test_a_library_with_an_awkward_name(tmp_path: Path, name: str) -> None:
+    library = Library(tmp_path / name)
+    write(library, "a.txt")
+    assert make_index(library).charts == 1
+    assert titles(library) == ["a"]
+    assert make_index(library).unchanged == 1
+
+
+def test_a_missing_folder_is_not_made(tmp_path: Path) -> None:
+    with pytest.raises(LibraryError, match="does not exist"):
+        make_index(Library(tmp_path / "missing"))
+    assert written(tmp_path) == set()
