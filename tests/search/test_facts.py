@@ -1,7 +1,7 @@
 """What any keyboard teacher would say about these chords: each row is a chart, and patterns that do and do not find it.
 
-All of it is common practice. Charts are in C major unless a key is given; every chart is also asked moved to other keys,
-where the same numbers must find it and the same chord names must be counted alike.
+All of it is common practice. Charts are in C major unless a key is given. They are also asked moved to other keys, where
+the same numbers must find them and the same chord names must be counted alike.
 """
 
 from __future__ import annotations
@@ -84,14 +84,14 @@ def test_chord_names_find_the_chords_in_any_key(chords: str, pattern: str) -> No
 
 
 def test_numbers_are_shown_as_they_are_counted() -> None:
-    for chords, numbers in (
-        ("C Gm Bb F", "1 5m b7 4"),
-        ("Dm7 G13 Cmaj7 A7b9", "2m7 513 1maj7 67b9"),
-        ("C Am7 Fmaj9 C", "1 6m7 4maj9 1"),
-        ("C G/B Am C/G F C/E Dm7 G9sus4 G9", "1 5/7 6m 1/5 4 1/3 2m7 59sus4 59"),
+    for chords, pattern, numbers in (
+        ("C Gm Bb F", "1 5 b7 4", "1 5m b7 4"),
+        ("Dm7 G13 Cmaj7 A7b9", "2 5 1 6", "2m7 513 1maj7 67b9"),
+        ("C Am7 Fmaj9 C", "1 6 4 1", "1 6m7 4maj9 1"),
+        ("C G/B Am C/G F C/E Dm7 G9sus4 G9", "1 5 6 1 4 1 2 5", "1 5/7 6m 1/5 4 1/3 2m7 59sus4 59"),
     ):
         with opened(chart(chords)) as index:
-            (hit,) = asked(index, f"[[ {' '.join(['_'] * (len(chords.split()) - chords.count('sus4')))} ]]").hits
+            (hit,) = asked(index, f"[[ {pattern} ]]").hits
             assert " ".join(hit.places[0].numbers) == numbers
 
 
@@ -191,7 +191,7 @@ def test_a_bar_holds_just_what_is_written() -> None:
 
 
 def test_a_tonicisation_is_found_anywhere_and_not_in_the_key() -> None:
-    with opened(chart("C Em7 A7 Dm G7 C"), chart("C Dm7 G7 C")) as index:
+    with opened(chart("C Em7 A7 Dm F C"), chart("C Dm7 G7 C")) as index:
         assert found(index, "2m 5 1") == ["1"]
         assert found(index, "2m 5 1", reach=Reach.ANYWHERE) == ["0", "1"]
         (hit,) = (hit for hit in asked(index, "2m7 57 1m", reach=Reach.ANYWHERE).hits if hit.path == "0.txt")
