@@ -124,10 +124,17 @@ def _slot(quality: Quality) -> tuple[_Slots, int]:
 
 def chord_code(chord: Chord, tonic: int) -> str:
     """The code of a chord counted from a tonic (a pitch class)."""
-    root = chord.root.pitch_class
-    bass = root if chord.bass is None else chord.bass.pitch_class
-    slots, slot = _slot(chord.quality)
-    return chr(slots.code((root - tonic) % 12, (bass - tonic) % 12, slot))
+    known = chord.sound, tonic
+    code = _CODES.get(known)
+    if code is None:
+        root, bass, *_ = chord.sound
+        slots, slot = _slot(chord.quality)
+        code = _CODES[known] = chr(slots.code((root - tonic) % 12, (bass - tonic) % 12, slot))
+    return code
+
+
+#: Codes worked out already, by sound and tonic: a chord's sound hashes far faster than the chord.
+_CODES: dict[tuple[tuple[int, int, int, str], int], str] = {}
 
 
 def quality_code_range(root: int, bass: int, quality: Quality) -> Iterable[tuple[int, int]]:
@@ -203,32 +210,39 @@ def _strings(tune: Tune, counted_from: Callable[[Key], Key | None]) -> Strings:
     chords, bars = [], []
     for segment in tune.segments:
         key = counted_from(segment.key)
-        chords.append("" if key is None else _chords(tune, segment.first, segment.last, key.tonic.pitch_class))
-        bars.append("" if key is None else _bars(tune, segment, key.tonic.pitch_class))
+        made = ("", "") if key is None else _segment(tune, segment, key.tonic.pitch_class)
+        chords.append(made[0])
+        bars.append(made[1])
     return Strings(KEY_CHANGES.join(chords), KEY_CHANGES.join(bars))
 
 
 def _fixed(tune: Tune) -> Strings:
-    tonic = tune.key.tonic.pitch_class
     whole = Segment(tune.key, 0, len(tune.events) - 1, 0, len(tune.bars) - 1)
-    return Strings(_chords(tune, whole.first, whole.last, tonic), _bars(tune, whole, tonic))
+    return Strings(*_segment(tune, whole, tune.key.tonic.pitch_class))
 
 
-def _chords(tune: Tune, first: int, last: int, tonic: int) -> str:
+def _segment(tune: Tune, segment: Segment, tonic: int) -> tuple[str, str]:
+    """One segment as a string of chords and one of bars."""
+    first = segment.first
+    codes = [chord_code(event.chord, tonic) for event in tune.events[first : segment.last + 1]]
     signs = []
-    for event in tune.events[first : last + 1]:
-        start = SECTION_STARTS if event.starts else ""
-        end = SECTION_ENDS if event.ends else ""
-        signs.append(f"{start}{chord_code(event.chord, tonic)}{end}")
-    return "".join(signs)
-
-
-def _bars(tune: Tune, segment: Segment, tonic: int) -> str:
-    signs = []
-    for position in range(segment.from_bar, segment.to_bar + 1):
-        bar = tune.bars[position]
-        start = position == 0 or tune.bars[position - 1].playing != bar.playing
-        end = position + 1 == len(tune.bars) or tune.bars[position + 1].playing != bar.playing
-        inner = SILENCE if bar.silent else "".join(chord_code(tune.events[e].chord, tonic) for e in bar.events)
-        signs.append(f"{SECTION_STARTS * start}{BAR_BEGINS}{inner}{BAR_ENDS}{SECTION_ENDS * end}")
-    return "".join(signs)
+    for code, event in zip(codes, tune.events[first : segment.last + 1], strict=True):
+        if event.starts:
+            signs.append(SECTION_STARTS)
+        signs.append(code)
+        if event.ends:
+            signs.append(SECTION_ENDS)
+    bars = []
+    playings = [bar.playing for bar in tune.bars[max(0, segment.from_bar - 1) : segment.to_bar + 2]]
+    before = playings.pop(0) if segment.from_bar else None
+    for bar, playing, after in zip(
+        tune.bars[segment.from_bar : segment.to_bar + 1], playings, [*playings[1:], None], strict=False
+    ):
+        if playing != before:
+            bars.append(SECTION_STARTS)
+        before = playing
+        inner = SILENCE if bar.silent else "".join([codes[number - first] for number in bar.events])
+        bars.append(f"{BAR_BEGINS}{inner}{BAR_ENDS}")
+        if playing != after:
+            bars.append(SECTION_ENDS)
+    return "".join(signs), "".join(bars)

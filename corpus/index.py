@@ -87,8 +87,8 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
         with FileLock(place.with_suffix(".lock")):
             try:
                 report = _update(library, place, listing, progress)
-            except damages():
-                if not place.exists():
+            except duckdb.Error as error:
+                if not (damaged(error) and place.exists()):
                     raise
                 # An index that is torn somewhere inside shows it only when it is copied from: it is made anew.
                 report = _update(library, place, listing, progress, afresh=True)
@@ -99,11 +99,12 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
     return Report(*report, time.monotonic() - started)
 
 
-def damages() -> tuple[type[duckdb.Error], ...]:
-    """What DuckDB raises where a file is damaged inside."""
+def damaged(error: duckdb.Error) -> bool:
+    """Whether an error says that a file is damaged inside; DuckDB has no class of its own for a wrong checksum."""
     import duckdb
 
-    return duckdb.IOException, duckdb.InternalException, duckdb.FatalException, duckdb.SerializationException
+    kinds = (duckdb.IOException, duckdb.InternalException, duckdb.FatalException, duckdb.SerializationException)
+    return isinstance(error, kinds) or type(error) is duckdb.Error
 
 
 def _update(

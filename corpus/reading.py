@@ -11,7 +11,7 @@ from typing import Any
 
 import duckdb
 
-from corpus.index import SCHEMA_VERSION, damages, make_index
+from corpus.index import SCHEMA_VERSION, damaged, make_index
 from corpus.library import Library
 from shared.errors import SamechangesError
 
@@ -94,7 +94,9 @@ class OpenIndex:
         cursor.execute("USE library")
         try:
             return cursor.execute(sql, parameters).fetchall()
-        except damages() as error:
+        except duckdb.Error as error:
+            if not damaged(error):
+                raise
             place = self.library.index_path
             raise UnreadableIndex(f"the index {place} is damaged; delete it, and it is made again: {error}") from error
 

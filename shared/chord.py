@@ -36,7 +36,7 @@ class Chord:
         if self.bass is not None and self.bass.pitch_class == self.root.pitch_class:
             object.__setattr__(self, "bass", None)
 
-    @property
+    @cached_property
     def name(self) -> str:
         """The chord in its one spelling, such as ``Bbm7b5/Ab``."""
         bass = f"/{self.bass}" if self.bass else ""

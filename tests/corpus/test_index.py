@@ -16,6 +16,7 @@ import corpus.index
 from corpus.index import SCHEMA_VERSION, IndexingError, Report, make_index
 from corpus.library import Library, LibraryError, demo_library
 from corpus.reading import OpenIndex
+from tests.helpers.damage import damage
 
 ROOT = Path(__file__).parents[2]
 CHART = "key: C\n\n| C | F |\n"
@@ -289,15 +290,15 @@ def test_a_torn_index_is_made_anew(library: Library, kept: int) -> None:
     assert len(titles(library)) == 4
 
 
-def test_an_index_damaged_inside_is_made_anew(library: Library) -> None:
+def test_an_index_damaged_inside_is_made_anew(tmp_path: Path) -> None:
+    library = Library(tmp_path)
+    for number in range(30):
+        write(library, f"{number:02}.txt")
     make_index(library)
-    content = bytearray(library.index_path.read_bytes())
-    for place in range(20_000, len(content) - 8, 4096):
-        content[place : place + 8] = b"\xde\xad\xbe\xef\xde\xad\xbe\xef"
-    library.index_path.write_bytes(content)
-    write(library, "d.txt")
-    assert make_index(library).charts == 4
-    assert len(titles(library)) == 4
+    damage(library.index_path)
+    write(library, "99.txt")
+    assert counts(make_index(library)) == (31, 31, 0, 0)
+    assert len(titles(library)) == 31
 
 
 def test_an_index_that_is_a_folder(library: Library) -> None:

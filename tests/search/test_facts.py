@@ -1,7 +1,7 @@
 """What any keyboard teacher would say about these chords: each row is a chart, and patterns that do and do not find it.
 
-All of it is common practice. Charts are in C major unless a key is given. They are also asked moved to other keys, where the
-same numbers must find them and the same chord names must be counted alike.
+All of it is common practice. Charts are in C major unless a key is given. They are also asked moved to other keys,
+where the same numbers must find them and the same chord names must be counted alike.
 """
 
 from __future__ import annotations

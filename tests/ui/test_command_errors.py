@@ -10,7 +10,10 @@ from click.testing import Result
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+import grammar.chart_text
+from shared.chart import Chart
 from tests.helpers.commands import BAD_INPUT, FOUND, NOTHING, library_of, run
+from tests.helpers.damage import damage
 
 TUNE = "title: Quay Song\nkey: Eb\nlevel: 2\n\n[Verse]\n| Eb | Cm7 | Ab | Bb7/D |\n"
 
@@ -139,24 +142,23 @@ def test_an_index_damaged_inside(tmp_path: Path) -> None:
     folder = library_of(tmp_path, **{f"t{number}": TUNE for number in range(30)})
     run("index", folder)
     place = folder / ".samechanges" / "index.duckdb"
-    content = bytearray(place.read_bytes())
-    for at in range(20_000, len(content) - 8, 4096):
-        content[at : at + 8] = b"\xde\xad\xbe\xef\xde\xad\xbe\xef"
-    place.write_bytes(content)
+    damage(place)
     result = run("find 1", folder)
-    assert result.exit_code in (FOUND, BAD_INPUT)
-    if result.exit_code == BAD_INPUT:
-        assert "delete it, and it is made again" in result.stderr
+    assert result.exit_code == BAD_INPUT
+    assert result.stdout == ""
+    assert f"the index {place} is damaged; delete it, and it is made again" in result.stderr
     place.unlink()
     assert run("find 1", folder).exit_code == FOUND
 
 
-def test_a_chart_that_cannot_be_written_out_is_told(tmp_path: Path) -> None:
-    text = "key: C\n\n[A]\n|: C | F |1. G :|\nkey: G\n|2. D | G |\n"
-    result = run("show a --as chart", library_of(tmp_path, a=text))
-    assert result.exit_code in (FOUND, BAD_INPUT)
-    if result.exit_code == BAD_INPUT:
-        assert "a.txt cannot be written out anew" in result.stderr
+def test_a_chart_that_has_no_notation_is_told(library: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refusing(chart: Chart) -> str:
+        raise ValueError("a label with a bracket in it")
+
+    monkeypatch.setattr(grammar.chart_text, "write_chart", refusing)
+    result = run("show quay-song --as chart", library)
+    assert result.exit_code == BAD_INPUT
+    assert "quay-song.txt cannot be written out anew: a label with a bracket in it" in result.stderr
 
 
 def test_bytes_that_are_no_text(library: Path) -> None:
