@@ -1,7 +1,7 @@
 """Seeded charts for the benchmarks: text as people write it, with the repetition that music has.
 
-A tune draws a few phrases of four bars and uses them again in its sections, in a key of its own; chords follow each other
-as a small table of common practice says. What is generated is plain chart text; nothing is measured here.
+A tune draws a few phrases of four bars and uses them again in its sections, in a key of its own; chords follow each
+other as a small table of common practice says. What is generated is plain chart text; nothing is measured here.
 """
 
 from __future__ import annotations

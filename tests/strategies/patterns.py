@@ -56,6 +56,8 @@ def _items(words: st.SearchStrategy[str], others: st.SearchStrategy[str] = _WORD
 def _decorated(draw: st.DrawFn, items: list[str], bars: bool) -> str:
     """The items (or whole bars) with groups and anchors about them and, between items, gaps and what may be missing."""
     parts: list[str] = []
+    if draw(st.integers(0, 7)) == 7:
+        items = [*items, items[0]]
     for item in items:
         extra = draw(st.sampled_from(["", "", "", "", "", "", "perhaps", "more", "gap", "group"]))
         if bars:
@@ -73,15 +75,15 @@ def _decorated(draw: st.DrawFn, items: list[str], bars: bool) -> str:
             parts.append(f"({' '.join([item, *inner])}){draw(st.sampled_from(['x2', '+', '?']))}")
         else:
             parts.append(item)
-    if len(parts) > 1 and draw(st.integers(0, 5)) == 0:
+    if len(parts) > 1 and draw(st.integers(0, 5)) == 5:
         begin = draw(st.integers(0, len(parts) - 2))
         end = draw(st.integers(begin + 2, len(parts)))
         parts[begin:end] = [f"({' '.join(parts[begin:end])}){draw(st.sampled_from(['', 'x2', '+', '?']))}"]
-    if draw(st.integers(0, 3)) == 0:
+    if draw(st.integers(0, 3)) == 3:
         parts.insert(0, draw(st.sampled_from(["[", "[", "[["])))
-    if draw(st.integers(0, 3)) == 0:
+    if draw(st.integers(0, 3)) == 3:
         parts.append(draw(st.sampled_from(["]", "]", "]]"])))
-    if len(parts) > 2 and draw(st.integers(0, 7)) == 0:
+    if len(parts) > 2 and draw(st.integers(0, 7)) == 7:
         parts.insert(draw(st.integers(1, len(parts) - 1)), draw(st.sampled_from(["[", "]", "] ["])))
     return " ".join(parts).replace("| |", "|")
 
