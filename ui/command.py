@@ -85,15 +85,23 @@ def _indexed(library: Library) -> Report:
     """Brings the index up to date, with a progress bar where someone is looking."""
     from corpus.index import make_index
 
+    with _progress("Reading charts") as progress:
+        return make_index(library, progress)
+
+
+@contextmanager
+def _progress(label: str) -> Iterator[Callable[[int, int], None] | None]:
+    """Something to tell how far long work has come; None where nobody is looking."""
     if not sys.stderr.isatty():
-        return make_index(library)
-    with click.progressbar(length=1, label="Reading charts", file=sys.stderr) as bar:
+        yield None
+        return
+    with click.progressbar(length=1, label=label, file=sys.stderr) as bar:
 
         def progress(done: int, of: int) -> None:
             bar.length = of
             bar.update(done - bar.pos)
 
-        return make_index(library, progress)
+        yield progress
 
 
 class _Verb(click.Command):
@@ -282,6 +290,43 @@ def _hint(opened: OpenIndex, options: dict[str, Any], charts: int) -> None:
 
     for line in unknown_words(opened, options["style"], options["tags"], options["section"]):
         click.echo(line)
+
+
+@main.command()
+@click.argument("sources", nargs=-1, required=True, metavar="SOURCE...")
+@_library_option
+@click.option("--as", "notation", metavar="NOTATION", help="musicxml, jams, abc, harte or roman; else found out.")
+@click.option("--replace", is_flag=True, help="Write over charts of the same tune or name.")
+@_json_option
+def add(sources: tuple[str, ...], folder: str | None, notation: str | None, replace: bool, as_json: bool) -> None:
+    """Make chart files of tunes in other notations, and add them to the library.
+
+    \b
+    Examples:
+      samechanges add reels.abc --library ~/charts
+      samechanges add scores/ --as musicxml --library ~/charts
+    """
+    from corpus import adding
+    from corpus.saving import SavingError, refusal
+    from ui.json_answers import add_json
+    from ui.text_answers import add_text, remarks_text
+
+    with _complaining():
+        library = _library(folder)
+        library.chart_paths()
+        if reason := refusal(library):
+            raise SavingError(reason)
+        chosen = adding.chosen_notation(notation)
+        with _progress("Reading sources") as progress:
+            done = adding.add(library, adding.files_of(sources), chosen, replace, progress)
+        _indexed(library)
+        if as_json:
+            _print_json(add_json(done))
+            if done.remarks:
+                click.echo(remarks_text(done.remarks), err=True)
+        else:
+            click.echo(add_text(done))
+    sys.exit(FOUND if done.charts else BAD_INPUT if done.faults else NOTHING)
 
 
 @main.command()

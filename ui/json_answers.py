@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from corpus.index import PlacedFault, Report
-from search.asking import Asked
-from shared.match import Answer, Hit, Place
-from ui.showing import ShownBar, ShownTune
+if TYPE_CHECKING:
+    from corpus.adding import Added
+    from corpus.index import PlacedFault, Report
+    from search.asking import Asked
+    from shared.match import Answer, Hit, Place
+    from ui.showing import ShownBar, ShownTune
 
 
 def index_json(report: Report) -> dict[str, Any]:
@@ -26,6 +28,17 @@ def index_json(report: Report) -> dict[str, Any]:
 def _fault(placed: PlacedFault) -> dict[str, Any]:
     fault = placed.fault
     return {"path": placed.path, "line": fault.line, "column": fault.column, "message": fault.sentence}
+
+
+def add_json(done: Added) -> dict[str, Any]:
+    """What ``add --json`` prints."""
+    return {
+        "added": done.added,
+        "skipped": done.skipped,
+        "replaced": done.replaced,
+        "charts": list(done.charts),
+        "faults": [_fault(each) for each in done.faults],
+    }
 
 
 def find_json(asked: Asked, answer: Answer) -> dict[str, Any]:

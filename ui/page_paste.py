@@ -10,7 +10,7 @@ from shared.chart import Reading
 from shared.errors import SamechangesError
 from ui.chart_html import element, listing_html, notice_html
 from ui.page_charts import OpenLibrary, choices, read_changes, said, several
-from ui.page_saving import AlreadyThere, checked_name, refusal, save_chart, suggested_name
+from corpus.saving import AlreadyThere, checked_name, refusal, save_chart, suggested_name
 from ui.page_state import ANY, go
 from ui.page_tune import sheet
 

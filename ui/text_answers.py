@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import groupby
+from typing import TYPE_CHECKING
 
-from corpus.index import PlacedFault, Report
 from grammar.symbols import read_numeral
-from search.asking import Asked
 from shared.errors import Fault
 from shared.match import Answer, Count, Hit, Place, Reach
-from ui.showing import ShownBar, ShownChord, ShownTune
+
+if TYPE_CHECKING:
+    from corpus.adding import Added
+    from corpus.index import PlacedFault, Report
+    from search.asking import Asked
+    from ui.showing import ShownBar, ShownChord, ShownTune
 
 _BARS_A_LINE = 4
 _REMARKS = 10
@@ -47,9 +51,27 @@ def index_text(report: Report, every_remark: bool) -> str:
     if report.remarks:
         lines += ["", f"{plural(len(report.remarks), 'remark')} on charts that were read:"]
         few = report.remarks if every_remark else report.remarks[:_REMARKS]
-        lines += [f"{each.path}:{each.fault.line}: {each.fault.sentence}" for each in few]
+        lines.append(remarks_text(few))
         if len(few) < len(report.remarks):
             lines.append(f"… and {len(report.remarks) - len(few)} more (--remarks shows all)")
+    return "\n".join(lines)
+
+
+def remarks_text(remarks: Iterable[PlacedFault]) -> str:
+    """Remarks, a line each."""
+    return "\n".join(f"{each.path}:{each.fault.line}: {each.fault.sentence}" for each in remarks)
+
+
+def add_text(done: Added) -> str:
+    """What adding did."""
+    counts = ((done.added, "added"), (done.replaced, "replaced"), (done.skipped, "in the library already"))
+    lines = [", ".join(f"{plural(count, 'tune')} {what}" for count, what in counts if count) or "No tune was added"]
+    lines[0] += "."
+    lines += done.charts
+    if done.faults:
+        lines += ["", f"{plural(len(done.faults), 'fault')}:", *_faults(done.faults)]
+    if done.remarks:
+        lines += ["", f"{plural(len(done.remarks), 'remark')} on tunes that were added:", remarks_text(done.remarks)]
     return "\n".join(lines)
 
 

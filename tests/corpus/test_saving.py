@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from corpus.library import Library, demo_library
-from ui.page_saving import AlreadyThere, SavingError, checked_name, save_chart, suggested_name
+from corpus.saving import AlreadyThere, SavingError, checked_name, save_chart, suggested_name
 
 TEXT = "title: A\nkey: C\n\n| C | F |\n"
 
