@@ -1,9 +1,9 @@
 """Adds charts in other notations to a library: each tune becomes one plain chart file.
 
 Conventions:
-    * A source of one tune keeps its stem; a tune of a book is named ``STEM-TITLE.txt``, numbered where two would collide.
+    * A source of one tune keeps its stem; a tune of a book is named ``STEM-TITLE.txt``, numbered where two collide.
     * ``source:`` in the chart names the file that it came from, and its number there. The same source and number is the
-      same tune: where its content is the same it is skipped, else it is written over only where that is asked for.
+      same tune: where its content is the same it is skipped, else it is written over only if that is asked for.
     * Whatever cannot be read is a fault with its place in the source; everything else is added. A chord that cannot be
       read costs only itself: ``N.C.`` stands there, and a remark gives the place.
 """
@@ -19,7 +19,7 @@ from pathlib import Path, PurePosixPath
 from corpus.index import PlacedFault, Progress
 from corpus.library import Library
 from corpus.notations import CHART, NOTATIONS, Notation, sniffed
-from corpus.saving import SavingError, save_chart, suggested_name
+from corpus.saving import SavingError, refusal, save_chart, suggested_name
 from grammar.chart_text import write_chart
 from shared.errors import ChoiceError, Fault, nearest
 from shared.foreign import ForeignTune
@@ -107,6 +107,8 @@ def add(
     Raises:
         SavingError: If nothing can be written into the library.
     """
+    if reason := refusal(library):
+        raise SavingError(reason)
     done = Added()
     book = _Book(library, replace, done)
     every = list(sources)

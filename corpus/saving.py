@@ -76,8 +76,8 @@ def refusal(library: Library) -> str:
     """Why nothing can be saved into a library; empty where it can."""
     if library.demo:
         return (
-            "The demo library is only there to be read. To keep charts of your own, start the page with a folder: "
-            "samechanges page --library FOLDER"
+            "The demo library is only there to be read. To keep charts of your own, name a folder for them: "
+            "--library FOLDER"
         )
     if not os.access(library.root, os.W_OK):
         return f"Nothing can be saved into {library.root}: the folder can only be read."

@@ -5,7 +5,7 @@ Conventions:
       stand. The tonic has no mode, which is found (see ``grammar.building.mode_of_tonic``).
     * A section begins where a line has a letter or a name; its label is the name and the letter (``verse B``), so that
       two verses of other music are told apart. Sections play as written.
-    * A phrase with ``x4`` behind it is a repeat. ``->`` (the section runs on), start times and instruments say nothing
+    * A line is a phrase, and every bar knows its line. A phrase with ``x4`` behind it is a repeat. ``->`` (the section runs on), start times and instruments say nothing
       about harmony and are passed over, as are lines without bars (silence, noise, end).
     * ``N`` is silence. So, each with a remark, are ``*`` (too complex to transcribe), ``&pause`` (a rest outside the
       metre, here a bar of its own), and a label that cannot be read.
@@ -172,7 +172,7 @@ class _Reader:
             self._label = phrase.label
         if not phrase.bars:
             return
-        bars = _drafts(body, self._metre, self._tonic)
+        bars = tuple(_draft(text, self._metre, self._tonic, number) for text in phrase.bars)
         column = start + body.index("|") + 2
         for text, bar in zip(phrase.bars, bars, strict=True):
             if not bar.content.exact:
@@ -293,16 +293,10 @@ def _sign(token: Token, column: int, remarks: list[Fault]) -> _Sign:
     return _Sign(None)
 
 
-@lru_cache(maxsize=65536)
-def _drafts(body: str, metre: Metre, tonic: Pitch | None) -> tuple[DraftBar, ...]:
-    """The bars of a phrase, in a metre and on a tonic."""
-    return tuple(_draft(text, metre, tonic) for text in _phrase(body).bars)
-
-
-@lru_cache(maxsize=65536)
-def _draft(text: str, metre: Metre, tonic: Pitch | None) -> DraftBar:
+def _draft(text: str, metre: Metre, tonic: Pitch | None, line: int) -> DraftBar:
+    """A bar of a phrase, in a metre and on a tonic."""
     own = _bar(text).metre
-    return DraftBar(_content(text, own or metre), own or metre, own is not None and own != metre, tonic)
+    return DraftBar(_content(text, own or metre), own or metre, own is not None and own != metre, tonic, line)
 
 
 @lru_cache(maxsize=65536)

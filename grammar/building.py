@@ -39,12 +39,14 @@ class DraftBar:
         metre: Its metre.
         own: Whether the metre is for this bar alone.
         key: The key in force, a tonic where the source names no mode, None where it names no key.
+        line: The line of the source, from 1, where a line is a phrase; 0 where lines say nothing.
     """
 
     content: Content
     metre: Metre = _COMMON_TIME
     own: bool = False
     key: Key | Pitch | None = None
+    line: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,7 +288,7 @@ class _Builder:
             cells = self._gone_on[at]
             last = last or (cells[0] if cells[0].struck else self._sounding)
         self._sounding = last
-        return Bar(self._count, cells, self._key, draft.metre, draft.own)
+        return Bar(self._count, cells, self._key, draft.metre, draft.own, line=draft.line)
 
     def _goes_on(self, content: Content) -> tuple[Cell, ...]:
         """The cells of a bar into which a chord is held: written out where the bar above ends on another one."""

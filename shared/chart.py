@@ -77,7 +77,7 @@ class Bar:
         words: The lines of words written under the line that this bar ends, joined by line ends; empty where none are.
         measured: Whether the lengths of the chords are known: False for a line of chord names above words, which counts
             as one bar, True between bar lines.
-        line: The line of the file, from 1.
+        line: The line of the source, from 1; 0 where the source has no lines of music. A line counts as a phrase.
     """
 
     number: int

@@ -11,7 +11,7 @@ Conventions:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from shared.chord import Chord
@@ -53,6 +53,7 @@ class PlayedBar:
         playing: Which playing of a section it belongs to, from 0 through the tune.
         events: The events that sound in it, in order, by number; an event may stand twice where it comes back.
         silent: Whether there is silence in it.
+        line: The line in which it is written (see ``Bar``); it says nothing of how the bar sounds.
     """
 
     bar: int
@@ -60,6 +61,7 @@ class PlayedBar:
     playing: int
     events: tuple[int, ...]
     silent: bool
+    line: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -307,15 +307,12 @@ def add(sources: tuple[str, ...], folder: str | None, notation: str | None, repl
       samechanges add scores/ --as musicxml --library ~/charts
     """
     from corpus import adding
-    from corpus.saving import SavingError, refusal
     from ui.json_answers import add_json
     from ui.text_answers import add_text, remarks_text
 
     with _complaining():
         library = _library(folder)
         library.chart_paths()
-        if reason := refusal(library):
-            raise SavingError(reason)
         chosen = adding.chosen_notation(notation)
         with _progress("Reading sources") as progress:
             done = adding.add(library, adding.files_of(sources), chosen, replace, progress)

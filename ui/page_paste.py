@@ -5,12 +5,12 @@ from __future__ import annotations
 import streamlit as st
 
 from corpus.library import read_bytes
+from corpus.saving import AlreadyThere, checked_name, refusal, save_chart, suggested_name
 from corpus.tunes import played
 from shared.chart import Reading
 from shared.errors import SamechangesError
 from ui.chart_html import element, listing_html, notice_html
 from ui.page_charts import OpenLibrary, choices, read_changes, said, several
-from corpus.saving import AlreadyThere, checked_name, refusal, save_chart, suggested_name
 from ui.page_state import ANY, go
 from ui.page_tune import sheet
 
