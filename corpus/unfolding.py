@@ -65,7 +65,7 @@ class _Gatherer:
         """Plays one bar."""
         sounding: list[int] = []
         silent = False
-        for cell, length in zip(bar.cells, _lengths(len(bar.cells), bar.metre, bar.measured), strict=True):
+        for cell, length in zip(bar.cells, cell_lengths(len(bar.cells), bar.metre, bar.measured), strict=True):
             if cell.chord is None:
                 silent = True
                 continue
@@ -79,7 +79,7 @@ class _Gatherer:
             number = len(self.begun) - 1
             if not sounding or sounding[-1] != number:
                 sounding.append(number)
-        self.bars.append(PlayedBar(bar.number, section.label, playing, tuple(sounding), silent))
+        self.bars.append(PlayedBar(bar.number, section.label, playing, tuple(sounding), silent, bar.line))
 
     def events(self) -> tuple[Event, ...]:
         """The events, marked where a playing of a section starts and ends."""
@@ -99,32 +99,33 @@ class _Gatherer:
 
 
 @cache
-def _lengths(cells: int, metre: Metre, measured: bool) -> tuple[Fraction, ...]:
-    """How long each cell of a bar sounds, in quarter notes; above words every chord counts as a bar."""
+def cell_lengths(cells: int, metre: Metre, measured: bool) -> tuple[Fraction, ...]:
+    """How long each cell of a bar sounds, in quarter notes; above words (not measured) every chord counts as a bar."""
     if not measured:
         return (metre.length,) * cells
     return tuple(beats * Fraction(4, metre.unit) for beats in shares(cells, metre.beats))
 
 
-def unfold(chart: Chart, found: Key | None = None) -> Tune:
+def unfold(chart: Chart, found: Key | Sequence[Key] | None = None) -> Tune:
     """The tune that a chart stands for.
 
     Args:
         chart: The chart.
-        found: The key found for it; it governs the bars for which no key is written.
+        found: The key found for it, or one for each played bar; it governs the bars for which no key is written.
 
     Raises:
         ValueError: If bars without a written key are there and no found key is given.
     """
-    home = chart.key or found
+    home, key_found = chart.key, False
     gatherer = _Gatherer()
     runs: list[tuple[Key, int, int]] = []
     single = not any(section.label for section in chart.sections)
     for position, (playing, section, bar) in enumerate(played_bars(chart)):
-        key = bar.key or found
+        key = bar.key or (found if found is None or isinstance(found, Key) else found[position])
         if key is None:
             raise ValueError("a chart without a written key needs a found one")
-        home = home or key
+        if home is None:
+            home, key_found = key, bar.key is None
         gatherer.play(0 if single else playing, section, bar)
         if runs and runs[-1][0] == key:
             runs[-1] = (key, runs[-1][1], position)
@@ -138,4 +139,4 @@ def unfold(chart: Chart, found: Key | None = None) -> Tune:
         for key, start, end in runs
         if (sounding := [number for bar in bars[start : end + 1] for number in bar.events])
     )
-    return Tune(home, chart.key is None, gatherer.events(), bars, segments)
+    return Tune(home, key_found, gatherer.events(), bars, segments)

@@ -2,8 +2,8 @@
 
 Conventions:
     * Only the first voice is read; fields that stand in another one do not bear on it, except ``P:``.
-    * A bar of another length than its metre says (a pickup, a bar that a repeat divides) has its own metre. One at least
-      twice as long is cut into bars of the metre. In free metre the commonest length gives the metre.
+    * A bar of another length than its metre says (a pickup, a bar that a repeat divides) has its own metre. One that is
+      at least twice as long is cut into bars of the metre. In free metre the commonest length gives the metre.
     * Before the first chord there is silence; a bar without a chord symbol holds the chord before it. In an ending that
       is the chord at the end of what is repeated.
     * Where the key changes inside a bar, the bar is written as two.
@@ -47,17 +47,19 @@ class Body:
         self._events: list[TuneBar | Mark] = []
         self._unit: Fraction | None = None
         self._metre: Metre | None = None
+        self._home: Metre | None = None
         self._key: Key | Pitch | None = None
         self._voice = self._first_voice = ""
         self._bar: TuneBar | None = None
         self._carried: list[tuple[Chord | None, Place]] = []
+        self._parted = False
         self._last: Chord | None = None
         self._line_notes: list[list[tuple[TuneBar, Fraction]]] = []
 
     @property
     def metre(self) -> Metre | None:
-        """The metre in force, None where it is free."""
-        return self._metre
+        """The metre of the header, None where it is free."""
+        return self._home
 
     def field(self, letter: str, value: str, place: Place) -> None:
         """A field on a line of its own, or inline: ``place`` is that of its value."""
@@ -75,8 +77,14 @@ class Body:
 
     def _start_voice(self, value: str) -> None:
         found = _VOICE.match(value)
-        self._voice = found[1] if found else ""
+        self._voice = found[1] if found and found[1] != "*" else self._first_voice
         self._first_voice = self._first_voice or self._voice
+
+    def begin(self) -> None:
+        """The header ends: voices that it names are not yet playing."""
+        self._voice = self._first_voice
+        self._unit = self.unit
+        self._home = self._metre
 
     def _start_part(self, value: str, place: Place) -> None:
         label = section_label(decoded(value))
@@ -101,7 +109,8 @@ class Body:
         if self._bar is not None:
             self.remarks.append(place.fault("the key changes inside the bar, which is written as two bars"))
             self._bar.parted = True
-            self._end_bar(parted=True)
+            self._end_bar()
+            self._parted = True
         self._key = written.key
 
     def _start_length(self, value: str, _: Place) -> None:
@@ -109,7 +118,6 @@ class Body:
 
     def _start_metre(self, value: str, place: Place) -> None:
         metre = read_abc_metre(value)
-        self._unit = self.unit
         self._metre = metre
         if self._bar is not None:
             self.remarks.append(place.fault("the metre changes inside the bar and governs the bars behind it"))
@@ -168,8 +176,6 @@ class Body:
         compound = self._metre is not None and self._metre.beats % 3 == 0 and self._metre.beats > 3
         music = read_music(text, compound)
         self.remarks += [remark.at(place.line, place.text, place.column - 1) for remark in music.remarks]
-        first, *others = (text, 0), *() if not music.bars else ()
-        del first, others
         if music.bars and not music.length and self._bar is None:
             self._whole_bars(music.symbols, music.bars, place)
             return
@@ -192,7 +198,7 @@ class Body:
 
     def _new_bar(self, place: Place) -> TuneBar:
         """A bar that starts here, with the chord symbols that wait for its first note."""
-        bar = TuneBar(place, self._metre, self._key, Fraction(0), [])
+        bar = TuneBar(place, self._metre, self._key, Fraction(0), [], self._parted)
         bar.symbols += [(Fraction(0), chord) for chord, _ in self._carried[-1:]]
         self._carried = []
         return bar
@@ -267,7 +273,8 @@ class Body:
             return
         self._events.append(Mark("ending", place, numbers=tuple(sorted(set(numbers)))))
 
-    def _end_bar(self, parted: bool = False) -> None:
+    def _end_bar(self) -> None:
+        self._parted = False
         if self._bar is not None:
             self._events.append(self._bar)
             self._bar = None
@@ -278,7 +285,7 @@ class Body:
         for _, place in self._carried:
             self.remarks.append(place.fault("a chord symbol with no note behind it is passed over", "a note or a rest"))
         events = list(_measured(self._events, self.remarks))
-        maker = _Maker(events, self.remarks)
+        maker = _Maker(events, self._home, self.remarks)
         return Structure(maker.bar, self.remarks, maker.sounding).sections(events)
 
 
@@ -308,12 +315,12 @@ def _measured(events: Sequence[TuneBar | Mark], remarks: list[Fault]) -> Iterabl
 class _Maker:
     """Makes bars for a chart, one after the other."""
 
-    def __init__(self, events: Sequence[TuneBar | Mark], remarks: list[Fault]) -> None:
+    def __init__(self, events: Sequence[TuneBar | Mark], home: Metre | None, remarks: list[Fault]) -> None:
         self.sounding = Sounding()
         self._remarks = remarks
         self._begun = False
         bars = [event for event in events if isinstance(event, TuneBar)]
-        self._own = {id(bar): own for bar, own in zip(bars, _own_metres(bars), strict=True)}
+        self._own = {id(bar): own for bar, own in zip(bars, _own_metres(bars, home), strict=True)}
         self._at_mark = {
             id(event)
             for before, event, after in zip([None, *events], events, [*events[1:], None], strict=False)
@@ -336,8 +343,7 @@ class _Maker:
                 if id(bar) not in self._at_mark and not bar.parted:
                     self._remarks.append(bar.place.fault(f"{lasts} and has its own metre", f"{metre.beats} beats"))
                 metre, own = partial, True
-        factor = scale * bar.metre.unit * Fraction(metre.unit, bar.metre.unit)  # type: ignore[union-attr]
-        content = _content(tuple(self._runs(bar, metre, factor)), metre)
+        content = _content(tuple(self._runs(bar, metre, scale * metre.unit)), metre)
         if not content.exact:
             self._remarks.append(bar.place.fault(INEXACT))
         return DraftBar(content, metre, own, bar.key)
@@ -357,11 +363,14 @@ class _Maker:
             yield Run(chord, end - offset * factor)
 
 
-def _own_metres(bars: Sequence[TuneBar]) -> list[bool]:
-    """Which bars have a metre for themselves alone: the one before them comes back directly, or nothing follows."""
+def _own_metres(bars: Sequence[TuneBar], home: Metre | None) -> list[bool]:
+    """Which bars have a metre for themselves alone: the one before them comes back directly, or nothing follows.
+
+    Before the first bar that is the metre of the header, ``home``.
+    """
     own = [False] * len(bars)
-    for index in range(1, len(bars)):
-        before = bars[index - 1].metre
+    for index in range(len(bars)):
+        before = bars[index - 1].metre if index else home or bars[0].metre
         following = bars[index + 1].metre if index + 1 < len(bars) else before
         own[index] = not own[index - 1] and bars[index].metre != before and following == before
     return own
@@ -371,6 +380,3 @@ def _own_metres(bars: Sequence[TuneBar]) -> list[bool]:
 def _content(runs: tuple[Run, ...], metre: Metre) -> Content:
     """What a bar holds; a bar that recurs is put together once."""
     return content_of(runs, metre)
-
-
-__all__ = ["Body", "Sounding"]

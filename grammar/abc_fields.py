@@ -160,7 +160,7 @@ def read_abc_length(value: str) -> Fraction:
 
 
 def default_length(metre: Metre | None) -> Fraction:
-    """The note length where no ``L:`` says it: a sixteenth where the metre is less than 3/4 as a number, else an eighth."""
+    """The note length where no ``L:`` says it: a sixteenth where the metre is less than 3/4, else an eighth (3.1.7)."""
     return Fraction(1, 16) if metre and Fraction(metre.beats, metre.unit) < Fraction(3, 4) else Fraction(1, 8)
 
 

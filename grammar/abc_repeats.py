@@ -1,10 +1,10 @@
 """Puts the bars of an ABC tune together: repeats, numbered endings and parts.
 
 Conventions (sections 4.8 to 4.10 of the ABC music standard 2.1, December 2011):
-    * ``:|`` without ``|:`` goes back to the last double bar line, repeat or part, else to the start. ``::|`` plays three
-      times, and so on.
-    * An ending goes on to the next repeat mark, double bar line, ending or part. One that is followed by no other is for
-      its own times alone: the times that have no ending go on behind the repeat.
+    * ``:|`` without ``|:`` goes back to the last double bar line, repeat or part, else to the start. ``::|`` plays
+      three times, and so on.
+    * An ending goes on to the next repeat mark, double bar line, ending or part. The times that have no ending go
+      on behind the repeat.
     * A part inside a repeat is not a section of its own.
     * Nothing raises: what cannot be is remarked on, and the tune is put together as well as may be.
 """
@@ -18,12 +18,11 @@ from typing import Literal
 
 from grammar.building import DraftBar, DraftRepeat, DraftSection
 from grammar.places import Place
+from shared.chart import Metre
 from shared.chord import Chord
 from shared.errors import Fault
 from shared.key import Key
 from shared.pitch import Pitch
-
-from shared.chart import Metre  # isort: skip
 
 #: How often a repeat is played at most.
 MOST_TIMES = 99
@@ -69,7 +68,29 @@ class Mark:
     label: str | None = None
 
 
-#: Makes a bar of what the music gives, of the chord that goes on into it and whether an ending starts with it.
+class Sounding:
+    """The chord that sounds, as it goes on through the bars when they are played.
+
+    Attributes:
+        chord: The chord, None for silence.
+        elsewhere: Whether the bar before, as written, is not the one that was played before: at the head of an ending.
+    """
+
+    def __init__(self) -> None:
+        self.chord: Chord | None = None
+        self.elsewhere = False
+        self._kept: Chord | None = None
+
+    def keep(self) -> None:
+        """The first ending of a repeat starts: the others start where it does."""
+        self._kept = self.chord
+
+    def go_back(self) -> None:
+        """Another ending starts."""
+        self.chord, self.elsewhere = self._kept, True
+
+
+#: Makes a bar of the chart from what the music gives.
 Maker = Callable[[TuneBar], DraftBar]
 
 
@@ -102,7 +123,7 @@ class Structure:
             elif event.kind == "open":
                 self._open(event)
             elif event.kind == "close":
-                self._close(event)
+                self._close(event, events[index + 1 :][:1])
             elif event.kind == "double":
                 self._double()
             elif event.kind == "ending":
@@ -127,8 +148,9 @@ class Structure:
         self._opened = mark.place
         self._back = len(self._items)
 
-    def _close(self, mark: Mark) -> None:
-        if self._ending is not None and not self._new_strain(closes=True):
+    def _close(self, mark: Mark, following: Sequence[TuneBar | Mark]) -> None:
+        goes_on = any(isinstance(event, Mark) and event.kind == "ending" for event in following)
+        if self._ending is not None and (goes_on or not self._new_strain()):
             self._times = max(self._times, mark.times)
             self._end_ending()
             return
@@ -149,7 +171,7 @@ class Structure:
     def _start_ending(self, mark: Mark) -> None:
         if self._ending is not None:
             taken = {n for numbers, _ in self._endings for n in numbers} | set(self._ending.numbers)
-            if not taken.isdisjoint(mark.numbers) and self._new_strain(closes=False):
+            if not taken.isdisjoint(mark.numbers) and self._new_strain():
                 self._start_ending(mark)
                 return
             self._end_ending()
@@ -166,23 +188,28 @@ class Structure:
             self._sounding.go_back()
         self._ending, self._ending_bars = mark, []
 
-    def _new_strain(self, closes: bool) -> bool:
+    def _new_strain(self) -> bool:
         """Ends the last ending where it must have ended: it runs on into music that is itself repeated.
 
         Returns:
-            Whether it did: the last ending is longer than the first, all times have theirs, and what follows is closed
-            again (or has endings again).
+            Whether it did: the ending is for the last time alone and longer than the first, and all times have theirs.
         """
         assert self._ending is not None
         if not self._endings:
             return False
         first = len(self._endings[0][1])
-        said = sorted(n for numbers, _ in self._endings for n in numbers) + list(self._ending.numbers)
-        if len(self._ending_bars) <= first or said != list(range(1, len(said) + 1)):
+        said = [n for numbers, _ in self._endings for n in numbers] + list(self._ending.numbers)
+        if (
+            self._ending.numbers != (len(said),)
+            or len(self._ending_bars) <= first
+            or sorted(said) != list(range(1, len(said) + 1))
+        ):
             return False
         following = self._ending_bars[first:]
         del self._ending_bars[first:]
-        message = f"no bar line says where ending “{self._ending.place.text_at}” ends; it gets as many bars as the first"
+        message = (
+            f"no bar line says where ending “{self._ending.place.text_at}” ends; it gets as many bars as the first"
+        )
         self._remarks.append(self._ending.place.fault(message, "“||” behind its last bar"))
         self._end_ending()
         self._finish()
@@ -219,7 +246,9 @@ class Structure:
                 message = f"the part “{mark.label}” starts inside a repeat and is no section of its own"
                 self._remarks.append(mark.place.fault(message, "“:|” before it"))
                 return
-            self._remarks.append(self._opened.fault("“|:” opens a repeat that is never closed", "“:|” in the same part"))
+            self._remarks.append(
+                self._opened.fault("“|:” opens a repeat that is never closed", "“:|” in the same part")
+            )
         self._end_section()
         self._label = mark.label
         self._opened = waiting
@@ -230,25 +259,3 @@ class Structure:
         if self._items:
             self._sections.append(DraftSection(self._label, tuple(self._items)))
         self._new_section()
-
-
-class Sounding:
-    """The chord that sounds, as it goes on through the bars when they are played.
-
-    Attributes:
-        chord: The chord, None for silence.
-        elsewhere: Whether the bar before, as written, is not the one that was played before: at the head of an ending.
-    """
-
-    def __init__(self) -> None:
-        self.chord: Chord | None = None
-        self.elsewhere = False
-        self._kept: Chord | None = None
-
-    def keep(self) -> None:
-        """The first ending of a repeat starts: the others start where it does."""
-        self._kept = self.chord
-
-    def go_back(self) -> None:
-        """Another ending starts."""
-        self.chord, self.elsewhere = self._kept, True

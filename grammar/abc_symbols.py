@@ -26,8 +26,9 @@ from shared.pitch import Pitch
 
 _SILENCE = re.compile(r"n\.?\s?c\.?|no chord|tacet", re.IGNORECASE)
 _DIRECTION = re.compile(
-    r"[\W\d_]*|(?:d\.?\s?[cs]\b|d[ac]\s+c|d[ae]l\s+s|fine\b|segno\b|(?:to\s+)?coda\b|segue\b|(?:very |not )?(?:slow|fast|moderat"
-    r"|livel|allegr|andant)|tr\b|(?:mp|mf|p{1,4}|f{1,4}|s?fz)\b|1st\b|2nd\b|last\b|end\b).*",
+    r"[\W\d_]*|(?:d\.?\s?[cs]\b|d[ac]\s+c|d[ae]l\s+s|fine\b|segno\b|(?:to\s+)?coda\b|segue\b"
+    r"|(?:very |not )?(?:slow|fast|moderat|livel|allegr|andant)"
+    r"|tr\b|(?:mp|mf|p{1,4}|f{1,4}|s?fz)\b|1st\b|2nd\b|last\b|end\b).*",
     re.IGNORECASE,
 )
 _OLD = re.compile(r"(?P<root>[A-G][#b]?)(?P<mark>[da])(?P<rest>7?)(?=/|$)")
@@ -68,7 +69,9 @@ def read_abc_symbol(text: str) -> AbcSymbol:
     read = _chord(written)
     if read is None and _DIRECTION.fullmatch(written):
         message = f"“{text}” is no chord symbol and is passed over" if written else "an empty chord symbol"
-        fault = Fault(message, column=1, length=max(1, len(text)), expected="a chord such as Am7, or ^ before other text")
+        fault = Fault(
+            message, column=1, length=max(1, len(text)), expected="a chord such as Am7, or ^ before other text"
+        )
         return AbcSymbol(None, holds=True, remark=fault)
     if read is not None:
         return read

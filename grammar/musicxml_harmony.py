@@ -22,14 +22,18 @@ from xml.etree.ElementTree import Element
 
 from grammar.bar_content import writable
 from grammar.musicxml_files import text_at
-from grammar.musicxml_kinds import FUNCTIONAL_SIXTHS, KINDS, NONE, OTHER, WrittenDegree, with_degrees
+from grammar.musicxml_kinds import ALL_KINDS, FUNCTIONAL_SIXTHS, KINDS, NONE, OTHER, WrittenDegree, with_degrees
 from grammar.signs import hyphened, plain
 from grammar.symbols import filled, symbol_or_none
 from shared.chord import Chord
-from shared.key import Key
+from shared.key import Key, Mode
 from shared.pitch import LETTERS, Degree, Pitch, alteration_of, readable
 from shared.quality import Quality
 
+#: The modes of the standard by name.
+MODES = {mode.label: mode for mode in Mode} | {"ionian": Mode.MAJOR, "aeolian": Mode.MINOR}
+#: Kinds by their name, of which some programs miss the capital.
+_KINDS = {name.casefold(): name for name in ALL_KINDS}
 _FUNCTION = re.compile(r"([#b]*)([IViv]+)")
 _ROMAN = {"I": 1, "II": 2, "III": 3, "IV": 4, "V": 5, "VI": 6, "VII": 7}
 _ROOTS = ("root", "numeral", "function")
@@ -91,7 +95,8 @@ def read_harmony(element: Element, key: Key | None) -> ReadHarmony:
 def _chord(groups: Sequence[Sequence[Element]], key: Key | None) -> ReadHarmony:
     first = groups[0]
     kind = next((child for child in first if child.tag == "kind"), None)
-    name = "" if kind is None else " ".join((kind.text or "").split())
+    said = "" if kind is None else " ".join((kind.text or "").split())
+    name = _KINDS.get(said.casefold(), said)
     if name == NONE:
         return ReadHarmony(None)
     root, note = _root(groups, key)
@@ -143,7 +148,11 @@ def _step(head: Element) -> tuple[int, int, str]:
     number = _whole(text_at(head, "numeral-root"), "numeral-root")
     if not 1 <= number <= 7:
         raise _Unreadable(f"{number} is no numeral from 1 to 7")
-    return number, _whole(text_at(head, "numeral-alter") or "0", "numeral-alter"), text_at(head, "numeral-key/*[2]")
+    return (
+        number,
+        _whole(text_at(head, "numeral-alter") or "0", "numeral-alter"),
+        text_at(head, "numeral-key/numeral-mode"),
+    )
 
 
 def _tonic_of_numeral(head: Element) -> Key | None:
@@ -156,9 +165,7 @@ def _tonic_of_numeral(head: Element) -> Key | None:
 
 def key_of(fifths: int, mode: str) -> Key | None:
     """The key of a signature and a mode's name, None where there is no such key."""
-    from grammar.keys import MODES_BY_NAME
-
-    known = MODES_BY_NAME.get(mode)
+    known = MODES.get(mode)
     return Key(Pitch.at(fifths - known.fifths), known) if known and abs(fifths) <= 7 else None
 
 

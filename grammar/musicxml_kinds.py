@@ -1,10 +1,10 @@
 """The chord kinds of MusicXML 4.0 and what they mean here, with degrees added, altered and left out.
 
 Conventions:
-    * A kind is a set of chord tones above the root. ``tones`` are those of the standard; ``read`` are those of the chord
-      name that a player takes the kind for, where that is another: the standard stacks thirds (its elevenths are ninths
-      with an eleventh, its thirteenths are elevenths with a thirteenth), while the chord C11 has no third, and C13,
-      Cmaj13 and Cm13 have no eleventh.
+    * A kind is a set of chord tones above the root. ``tones`` are those of the standard; ``read`` are those of the
+      chord name that a player takes the kind for, where that is another: the standard stacks thirds (its elevenths are
+      ninths with an eleventh, its thirteenths are elevenths with a thirteenth), while the chord C11 has no third, and
+      C13, Cmaj13 and Cm13 have no eleventh.
     * A degree that is added is counted from a dominant chord (a seventh is minor, all else major or perfect); one that
       is altered, or left out, is counted from the kind itself. An altered tone that the kind has not is added.
     * What is written is exact under both readings, so elevenths and thirteenths say which tone is left out.

@@ -159,7 +159,7 @@ def test_every_verb_and_option_is_told(verb: str) -> None:
     command = main.commands[verb]
     (heading,) = re.findall(rf"^### samechanges {verb}\b.*$", README, re.MULTILINE)
     text = section(README, heading)
-    arguments = [each.name.upper() for each in command.params if isinstance(each, click.Argument) and each.name]
+    _, *arguments = command.collect_usage_pieces(click.Context(command))
     assert heading.split()[3:] == arguments
     options = [each for each in command.params if isinstance(each, click.Option)]
     told = re.findall(r"^\| `(--[a-z-]+)", text, re.MULTILINE)
