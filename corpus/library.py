@@ -105,10 +105,6 @@ class Library:
                         )
         return sorted(paths), missed
 
-    def unreadable_folders(self) -> list[str]:
-        """Paths in the library that cannot be looked into; they are faults in its index."""
-        return sorted(self.listing()[1])
-
     def _shown(self, whole: str) -> str:
         """The path relative to the library, bytes of it that are no text spelled out."""
         path = Path(whole).relative_to(self.root).as_posix()

@@ -7,6 +7,7 @@ each file within a process, and a new connection to a file that was replaced cou
 from __future__ import annotations
 
 import threading
+from collections.abc import Sequence
 from typing import Any
 
 import duckdb
@@ -18,6 +19,28 @@ from shared.errors import SamechangesError
 
 class UnreadableIndex(SamechangesError):
     """The index cannot be read."""
+
+
+class Snapshot:
+    """One index, for as long as a question lasts."""
+
+    def __init__(self, cursor: duckdb.DuckDBPyConnection, place: str) -> None:
+        self._cursor = cursor
+        self._place = place
+
+    def rows(self, sql: str, parameters: Sequence[Any] | None = None) -> list[tuple[Any, ...]]:
+        """The rows that a statement gives.
+
+        Raises:
+            UnreadableIndex: If the index is damaged.
+        """
+        try:
+            return self._cursor.execute(sql, parameters).fetchall()
+        except duckdb.Error as error:
+            if not damaged(error):
+                raise
+            message = f"the index {self._place} is damaged; delete it, and it is made again: {error}"
+            raise UnreadableIndex(message) from error
 
 
 class OpenIndex:
@@ -71,9 +94,8 @@ class OpenIndex:
             raise UnreadableIndex(f"the index {self.library.index_path} cannot be read: {error}") from error
         if version != [(SCHEMA_VERSION,)]:
             raise UnreadableIndex(f"the index {self.library.index_path} was made by another version")
-        old, self._attached, self._seen = self._attached, fresh, stamp
-        if old is not None:
-            old.close()
+        # The old connection is let go, not closed: closing it would cut off the questions that still hold it.
+        self._attached, self._seen = fresh, stamp
         return fresh
 
     @property
@@ -83,8 +105,8 @@ class OpenIndex:
             self._attach()
             return self._seen
 
-    def rows(self, sql: str, parameters: list[Any] | dict[str, Any] | None = None) -> list[tuple[Any, ...]]:
-        """The rows that a statement gives, asked of the newest index.
+    def snapshot(self) -> Snapshot:
+        """The newest index, held fast: all that is asked of it is answered from one, even if it is replaced meanwhile.
 
         Raises:
             UnreadableIndex: If the index is gone, damaged or of another version.
@@ -92,13 +114,15 @@ class OpenIndex:
         with self._guard:
             cursor = self._attach().cursor()
         cursor.execute("USE library")
-        try:
-            return cursor.execute(sql, parameters).fetchall()
-        except duckdb.Error as error:
-            if not damaged(error):
-                raise
-            place = self.library.index_path
-            raise UnreadableIndex(f"the index {place} is damaged; delete it, and it is made again: {error}") from error
+        return Snapshot(cursor, str(self.library.index_path))
+
+    def rows(self, sql: str, parameters: Sequence[Any] | None = None) -> list[tuple[Any, ...]]:
+        """The rows that one statement gives, asked of the newest index.
+
+        Raises:
+            UnreadableIndex: If the index is gone, damaged or of another version.
+        """
+        return self.snapshot().rows(sql, parameters)
 
     def known_charts(self) -> list[tuple[str, str]]:
         """Path and title of every chart."""
@@ -107,15 +131,6 @@ class OpenIndex:
     def faulty_charts(self) -> list[str]:
         """The paths of the files that are left out because of faults."""
         return [path for (path,) in self.rows("SELECT path FROM files WHERE chart IS NULL ORDER BY path")]
-
-
-def is_current(library: Library) -> bool:
-    """Whether the library has an index that this version can read."""
-    try:
-        with OpenIndex(library):
-            return True
-    except UnreadableIndex:
-        return False
 
 
 def open_index(library: Library) -> OpenIndex:

@@ -302,7 +302,7 @@ def _measured(events: Sequence[TuneBar | Mark], remarks: list[Fault]) -> Iterabl
         if event.length < 2 * whole:
             yield event
             continue
-        message = f"a bar of {event.length / whole:.3g} times its length is cut into bars of {event.metre}"
+        message = f"a bar of {float(event.length / whole):.3g} times its length is cut into bars of {event.metre}"
         remarks.append(event.place.fault(message, f"a bar line behind every {event.metre}"))
         start = Fraction(0)
         while start < event.length:

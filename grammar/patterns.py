@@ -4,7 +4,7 @@ Conventions:
     * Items stand apart by spaces, by commas with a space behind, or by dashes: any dash where the pattern has no space,
       an en or em dash, or a hyphen with spaces round it. A hyphen joined to an item belongs to it (``2-7`` is minor).
     * Counted repeats are written out while reading; equal items that come to stand side by side are one, since a chord
-      that is struck again is one chord.
+      that is struck again is one chord. Items that leave the root open (``_ _``, ``4,2m 4,2m``) stay two.
     * Columns of faults count from 1 in the pattern as typed.
 """
 
@@ -157,7 +157,7 @@ class _Reader:
         if times == "+":
             if len(body) > MOST_ITEMS:
                 raise _refused(self.text, 1, "this pattern has too many items", f"at most {MOST_ITEMS}")
-            alone = len(body) == 1 and isinstance(body[0], Item)
+            alone = len(body) == 1 and isinstance(body[0], Item) and body[0].one_chord
             return body if alone else (*body, Group(_looped(body), 0, None))
         often = int(times[1:])
         if often < 1 or often * len(body) > MOST_ITEMS:
@@ -195,7 +195,7 @@ class _Reader:
         for part in parts:
             if isinstance(part, Anchor) and joined and joined[-1] is part:
                 continue
-            if isinstance(part, Item) and joined and _last_item(joined) == part:
+            if isinstance(part, Item) and part.one_chord and joined and _last_item(joined) == part:
                 if not silent and isinstance(joined[-1], Item):
                     self._remark(part)
                 continue
@@ -241,7 +241,8 @@ class _Reader:
 
 def _looped(body: tuple[Part, ...]) -> tuple[Part, ...]:
     """The body as it follows itself: where it ends as it begins, the seam is one chord."""
-    if len(body) > 1 and isinstance(body[0], Item) and body[0] == body[-1]:
+    first = body[0]
+    if len(body) > 1 and isinstance(first, Item) and first.one_chord and first == body[-1]:
         return body[1:]
     return body
 

@@ -63,7 +63,8 @@ def rotations(pattern: Pattern) -> list[Pattern]:
     for part in pattern.parts:
         _refuse_in_loop(part, pattern.text)
     parts = pattern.parts
-    if not pattern.bars and len(parts) > 1 and parts[0] == parts[-1]:
+    first = parts[0]
+    if len(parts) > 1 and isinstance(first, Item) and first.one_chord and first == parts[-1]:
         parts = parts[:-1]
     turned = [parts[turn:] + parts[:turn] for turn in range(len(parts))]
     unlike = dict.fromkeys([pattern.parts, *turned[1:]])

@@ -113,11 +113,11 @@ def _one_place(pattern: Pattern) -> bool:
 
 class _Search:
     def __init__(self, index: OpenIndex, question: Question) -> None:
-        self.index = index
+        self.index = index.snapshot()
         self.question = question
         self.views = _views(question)
         patterns = rotations(question.pattern) if question.rotate else [question.pattern]
-        self.doubtful = len(self.views) > 1 and not all(map(_one_place, patterns))
+        self.doubtful = not all(map(_one_place, patterns))
         self.texts = [
             "|".join(expression(pattern, question.strength, view.shift) for pattern in patterns) for view in self.views
         ]
@@ -128,9 +128,10 @@ class _Search:
             return self._by_section()
         shown, charts, matches = self._counted(self.question.limit)
         if self.doubtful:
-            # Several views of one chart may have hit the same place: those charts are counted place by place.
+            # Several views of one chart, or two keys that share a chord, may have hit the same place: there every place
+            # is looked at.
             rows, _, _ = self._counted(0)
-            several = [row for row in rows if row[2] > 1]
+            several = [row for row in rows if row[2]]
             spans = self._spans([row[0] for row in several])
             matches += sum(len(found) for views in spans.values() for found in views.values())
             matches -= sum(row[1] for row in several)
@@ -157,11 +158,12 @@ class _Search:
         limited = shown[: self.question.limit] if self.question.limit else shown
         return Answer(self.question.sentence, len(shown), matches, tuple(self._hits(limited, found)))
 
-    def _counted(self, limit: int) -> tuple[list[tuple[int, int, int]], int, int]:
+    def _counted(self, limit: int) -> tuple[list[tuple[int, int, bool]], int, int]:
         """The charts with a match in the order asked for, at most ``limit`` (0 for all), and the totals.
 
         Returns:
-            For each chart its number, its matches and in how many views they are; how many charts, how many matches.
+            For each chart its number, its matches, and whether some may be the same place; how many charts, how many
+            matches.
         """
         conditions = list(self.question.filters.conditions())
         hit = " OR ".join(f"regexp_matches({view.column}, ?)" for view in self.views)
@@ -173,14 +175,14 @@ class _Search:
         whole = "length(tonic_bars)" if self.question.pattern.bars else "length(tonic)"
         sql = f"""
             WITH matched AS (
-                SELECT id, path, title, level, tempo, {whole} AS whole, {", ".join(lists)}
+                SELECT id, path, title, level, tempo, len(segments) AS keys, {whole} AS whole, {", ".join(lists)}
                 FROM charts WHERE ({hit}){where}
             ), hits AS MATERIALIZED (
-                SELECT id, path, title, level, tempo, [{counts}] AS counts, ({taken}) / whole AS share,
+                SELECT id, path, title, level, tempo, keys, [{counts}] AS counts, ({taken}) / whole AS share,
                     list_sum([{counts}])::INTEGER AS found
                 FROM matched
             )
-            SELECT id, found, len(list_filter(counts, lambda n: n > 0)),
+            SELECT id, found, keys > 1 OR len(list_filter(counts, lambda n: n > 0)) > 1,
                 (SELECT count(*) FROM hits), (SELECT sum(found)::BIGINT FROM hits)
             FROM hits ORDER BY {_ORDERS[self.question.sort]} {f"LIMIT {limit}" if limit else ""}
         """
@@ -254,7 +256,10 @@ class _Search:
 def _sounding(view: _View, home: Key, segments: Sequence[dict[str, Any]], events: int) -> list[SoundingSegment]:
     """The segments of a chart as a view counts them; about a fixed centre the tune is one segment."""
     if view.centre is not None:
-        first_bar = segments[0]["from_bar"] if len(segments) == 1 else 0
+        # Where the key never changes the string is that of the one segment: counted from its key, begun with its bars.
+        first_bar = 0
+        if len(segments) == 1:
+            home, first_bar = read_key(segments[0]["key"]), segments[0]["from_bar"]
         return [SoundingSegment(view.tonic(home, home), 0, events - 1, first_bar, segments[-1]["to_bar"])]
     return [
         SoundingSegment(

@@ -87,6 +87,12 @@ class Item:
     alternatives: tuple[Wanted, ...]
     text: str = field(default="", compare=False)
 
+    @property
+    def one_chord(self) -> bool:
+        """Whether the item twice over can only be one chord struck again: it names one root, or one bass."""
+        places = {(one.root, one.bass if one.root is None else None) for one in self.alternatives}
+        return len(places) == 1 and places != {(None, None)}
+
 
 @dataclass(frozen=True, slots=True)
 class BarOf:

@@ -31,9 +31,6 @@ def library_view(opened: OpenLibrary) -> None:
     if note := st.session_state["note"]:
         st.html(notice_html(note[1]))
         go(note=None)
-    missed = opened.library.unreadable_folders()
-    if missed:
-        st.html(notice_html(f"These folders cannot be looked into: {', '.join(missed)}", "fault"))
     _faults(opened)
     _table(opened)
     _remarks(opened)

@@ -10,7 +10,7 @@ import pytest
 
 from corpus.index import make_index
 from corpus.library import Library
-from corpus.reading import OpenIndex, UnreadableIndex, is_current, open_index
+from corpus.reading import OpenIndex, UnreadableIndex, open_index
 
 CHART = "key: C\n\n| C | F |\n"
 
@@ -66,18 +66,27 @@ def test_a_reader_cannot_write(library: Library) -> None:
 def test_no_index_can_be_made_first(tmp_path: Path) -> None:
     (tmp_path / "a.txt").write_text(CHART)
     library = Library(tmp_path)
-    assert not is_current(library)
     with pytest.raises(UnreadableIndex, match="cannot be read"):
         OpenIndex(library)
     with open_index(library) as opened:
         assert opened.known_charts() == [("a.txt", "a")]
-    assert is_current(library)
+    with OpenIndex(library) as opened:
+        assert opened.known_charts() == [("a.txt", "a")]
+
+
+def test_a_question_is_answered_from_one_index_though_it_is_replaced(library: Library) -> None:
+    with OpenIndex(library) as opened:
+        held = opened.snapshot()
+        before = held.rows("SELECT count(*) FROM charts")
+        (library.root / "later.txt").write_text(CHART)
+        make_index(library)
+        assert opened.rows("SELECT count(*) FROM charts") == [(before[0][0] + 1,)]
+        assert held.rows("SELECT count(*) FROM charts") == before
 
 
 @pytest.mark.parametrize("content", [b"", b"no database", b"\x00" * 50_000])
 def test_what_is_no_index_is_made_anew(library: Library, content: bytes) -> None:
     library.index_path.write_bytes(content)
-    assert not is_current(library)
     with open_index(library) as opened:
         assert opened.known_charts() == [("a.txt", "a")]
 

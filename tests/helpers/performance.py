@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from shared.chart import Bar, Chart, Repeat
 from shared.chord import Chord
 from shared.key import Key
+from shared.pitch import LETTERS
 
 
 @dataclass(kw_only=True)
@@ -25,7 +26,7 @@ class Bounds:
 
 @dataclass
 class Sounding(Bounds):
-    """One chord as it sounds, and where it begins as written."""
+    """One chord as it sounds, and where it begins as written. A number or a hold is told by the chord's name."""
 
     chord: Chord
     written: str
@@ -124,7 +125,8 @@ def _play(bar: Bar, section: str | None, key: Key, events: list[Sounding]) -> Pl
             played.silent = True
             continue
         if not events or events[-1].chord.sound != cell.chord.sound:
-            written = cell.written if cell.struck else cell.chord.name
+            named = cell.struck and cell.written[:1] in LETTERS
+            written = cell.written if named else cell.chord.name
             events.append(Sounding(cell.chord, written, section, bar.number))
         if not played.events or played.events[-1] != len(events) - 1:
             played.events.append(len(events) - 1)

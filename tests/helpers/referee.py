@@ -113,12 +113,10 @@ class Way:
     Attributes:
         next: What is taken next.
         begun: Whether a chord or an anchor has gone before.
-        owing: Whether something must still be taken: an anchor of a start was the last thing.
     """
 
     next: int
     begun: bool = False
-    owing: bool = False
 
 
 @dataclass(frozen=True)
@@ -170,15 +168,19 @@ class Line:
             yield from self._gap(way, MOST_IN_A_GAP, set())
         elif isinstance(part, Group):
             yield from self._group(part, way, start, 0, set())
-        elif part in (Anchor.SECTION_START, Anchor.TUNE_START):
-            if way.next < len(self.places):
-                place = self.places[way.next]
-                if place.starts_section if part is Anchor.SECTION_START else place.starts_tune:
-                    yield Way(way.next, begun=True, owing=True)
-        elif way.next > start:
-            place = self.places[way.next - 1]
-            if place.ends_section if part is Anchor.SECTION_END else place.ends_tune:
-                yield Way(way.next, begun=True, owing=way.owing)
+        elif self._is_border(part, way.next):
+            yield Way(way.next, begun=True)
+
+    def _is_border(self, anchor: Anchor, place: int) -> bool:
+        """Whether an anchor holds before a place: starts look at what comes next, ends at what went before."""
+        if anchor in (Anchor.SECTION_START, Anchor.TUNE_START):
+            if place == len(self.places):
+                return False
+            return self.places[place].starts_tune if anchor is Anchor.TUNE_START else self.places[place].starts_section
+        if place == 0:
+            return False
+        before = self.places[place - 1]
+        return before.ends_tune if anchor is Anchor.TUNE_END else before.ends_section
 
     def _gap(self, way: Way, most: int, tried: set[tuple[Way, int]]) -> Iterator[Way]:
         if (way, most) in tried:
@@ -315,7 +317,7 @@ def _match(line: Line, wordings: list[tuple[Part, ...]], start: int) -> int | No
     """Where the best match that begins at a place ends."""
     for parts in wordings:
         for way in line.ways(parts, [Way(start)], start):
-            if way.next > start and not way.owing:
+            if way.next > start:
                 return way.next
     return None
 
