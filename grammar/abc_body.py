@@ -19,7 +19,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from grammar.abc_fields import decoded, default_length, read_abc_key, read_abc_length, read_abc_metre
-from grammar.abc_music import Piece, Symbol, read_line, read_music
+from grammar.abc_music import MOST_BARS, Music, Piece, Symbol, read_line, read_music
 from grammar.abc_repeats import MOST_TIMES, Mark, Sounding, Structure, TuneBar
 from grammar.abc_symbols import read_abc_symbol
 from grammar.bar_content import INEXACT, MOST_CELLS, Content, Run, content_of, partial_metre
@@ -53,8 +53,9 @@ class Body:
         self._bar: TuneBar | None = None
         self._carried: list[tuple[Chord | None, Place]] = []
         self._parted = False
+        self._rested = 0
         self._last: Chord | None = None
-        self._line_notes: list[list[tuple[TuneBar, Fraction]]] = []
+        self._line_music: list[list[tuple[TuneBar, Fraction, Music]]] = []
 
     @property
     def metre(self) -> Metre | None:
@@ -129,7 +130,12 @@ class Body:
 
     def _symbol_line(self, value: str, place: Place) -> None:
         """A line of symbols, each for one note of the music line above."""
-        bars = iter(self._line_notes)
+        bars = iter(
+            [
+                [(bar, start + at * self.unit) for bar, start, music in each for at in music.notes]
+                for each in self._line_music
+            ]
+        )
         notes = iter(next(bars, []))
         for found in _SYMBOL_LINE.finditer(value):
             if found[0] == "|":
@@ -147,7 +153,7 @@ class Body:
 
     def music(self, line: int, text: str, shown: str) -> None:
         """A line of music: ``text`` without its comment, ``shown`` as it stands in the file."""
-        self._line_notes = [[]]
+        self._line_music = [[]]
         for piece in read_line(text):
             place = Place(line, piece.start + 1, len(piece.text), shown)
             if piece.kind == "FIELD":
@@ -160,6 +166,8 @@ class Body:
                 self._bar_line(piece.text, place)
             elif piece.kind in ("ENDING", "ENDING_MARK"):
                 self._ending(piece.text, place)
+            elif self._bar is None:
+                self._events.append(Mark("open", place))
             else:
                 self.remarks.append(place.fault(f"“{piece.text}” has no meaning here and is passed over"))
 
@@ -177,24 +185,25 @@ class Body:
         music = read_music(text, compound)
         self.remarks += [remark.at(place.line, place.text, place.column - 1) for remark in music.remarks]
         if music.bars and not music.length and self._bar is None:
-            self._whole_bars(music.symbols, music.bars, place)
+            self._whole_bars(text, music, place)
             return
         if music.bars:
             self.remarks.append(place.fault("a rest of whole bars stands beside notes and is passed over", "“z”"))
         if music.length:
             bar = self._bar = self._bar or self._new_bar(place)
             start, bar.length = bar.length, bar.length + music.length * self.unit
-            self._line_notes[-1] += [(bar, start + offset * self.unit) for offset in music.notes]
+            self._line_music[-1].append((bar, start, music))
             for symbol in music.symbols:
                 if symbol.offset < music.length:
-                    self._symbol(symbol.text, self._at(symbol, place), bar, start + symbol.offset * self.unit)
+                    at = self._at(symbol, place)
+                    self._symbol(text[symbol.start : symbol.end], at, bar, start + symbol.offset * self.unit)
         for symbol in music.symbols:
             if symbol.offset == music.length:
-                self._carry(symbol, self._at(symbol, place))
+                self._carry(text[symbol.start : symbol.end], self._at(symbol, place))
 
     @staticmethod
     def _at(symbol: Symbol, place: Place) -> Place:
-        return Place(place.line, place.column + symbol.column - 1, max(1, len(symbol.text)), place.text)
+        return Place(place.line, place.column + symbol.start, max(1, symbol.end - symbol.start), place.text)
 
     def _new_bar(self, place: Place) -> TuneBar:
         """A bar that starts here, with the chord symbols that wait for its first note."""
@@ -203,18 +212,21 @@ class Body:
         self._carried = []
         return bar
 
-    def _whole_bars(self, symbols: Iterable[Symbol], count: int, place: Place) -> None:
-        for symbol in symbols:
-            self._carry(symbol, self._at(symbol, place))
+    def _whole_bars(self, text: str, music: Music, place: Place) -> None:
+        for symbol in music.symbols:
+            self._carry(text[symbol.start : symbol.end], self._at(symbol, place))
         metre = self._metre or _COMMON_TIME
-        for _ in range(count):
+        self._rested += music.bars
+        if self._rested > MOST_BARS:
+            self.remarks.append(place.fault("the tune rests too long, so one bar is left", f"at most {MOST_BARS} bars"))
+        for _ in range(music.bars if self._rested <= MOST_BARS else 1):
             self._bar = self._new_bar(place)
             self._bar.length = Fraction(metre.beats, metre.unit)
             self._end_bar()
 
-    def _carry(self, symbol: Symbol, place: Place) -> None:
+    def _carry(self, text: str, place: Place) -> None:
         """A chord symbol with no note behind it in its piece: it belongs to the next note."""
-        said = self._said(symbol.text, place)
+        said = self._said(text, place)
         if said is not None:
             self._carried.append((said[0], place))
 
@@ -248,7 +260,7 @@ class Body:
 
     def _bar_line(self, text: str, place: Place) -> None:
         self._end_bar()
-        self._line_notes.append([])
+        self._line_music.append([])
         stem = text.strip(":")
         before = len(text) - len(text.lstrip(":"))
         after = len(text) - len(text.rstrip(":")) if stem else before // 2
@@ -293,15 +305,17 @@ def _measured(events: Sequence[TuneBar | Mark], remarks: list[Fault]) -> Iterabl
     """Bars and marks with a metre for every bar, bars that are far too long cut into bars of their metre."""
     lengths = Counter(event.length for event in events if isinstance(event, TuneBar) and event.metre is None)
     free = next((m for length, _ in lengths.most_common() if (m := partial_metre(_COMMON_TIME, length * 4))), None)
+    room = MOST_BARS
     for event in events:
         if isinstance(event, Mark):
             yield event
             continue
         event.metre = event.metre or free or _COMMON_TIME
         whole = Fraction(event.metre.beats, event.metre.unit)
-        if event.length < 2 * whole:
+        if event.length < 2 * whole or event.length > room * whole:
             yield event
             continue
+        room -= int(event.length / whole)
         message = f"a bar of {float(event.length / whole):.3g} times its length is cut into bars of {event.metre}"
         remarks.append(event.place.fault(message, f"a bar line behind every {event.metre}"))
         start = Fraction(0)

@@ -46,7 +46,7 @@ _ACCENTS = {"'": "́", "`": "̀", "^": "̂", "~": "̃", '"': "̈", "c": "̧", "v
             ".": "̇", ";": "̨"}  # fmt: skip
 _LIGATURES = {"ae": "æ", "AE": "Æ", "oe": "œ", "OE": "Œ", "ss": "ß", "aa": "å", "AA": "Å", "/o": "ø", "/O": "Ø"}
 _ESCAPE = re.compile(
-    r"\\u(?P<code>[0-9a-fA-F]{4})|\\(?P<ligature>ae|AE|oe|OE|ss|aa|AA|/o|/O)"
+    r"\\u(?P<code>(?![dD][89a-fA-F])[0-9a-fA-F]{4})|\\(?P<ligature>ae|AE|oe|OE|ss|aa|AA|/o|/O)"
     r"|\\(?P<accent>['`^~\"cvuH=.;])(?P<letter>[A-Za-z])|\\(?P<sign>[%&\\])|(?P<entity>&#?\w+;)"
 )
 
@@ -154,9 +154,9 @@ def read_abc_length(value: str) -> Fraction:
     """
     expected = "a part of a whole note, such as 1/8"
     numbers = _numbers(_parse("length", value, expected))
-    if not all(numbers) or (len(numbers) > 1 and numbers[1] > 512):
+    if not all(numbers) or numbers[0] > 4 * numbers[-1] or numbers[-1] > 512:
         raise ReadingError([Fault(f"“{value.strip()}” is not a note length", column=1, expected=expected)])
-    return Fraction(numbers[0], numbers[1] if len(numbers) > 1 else 1)
+    return Fraction(numbers[0], *numbers[1:])
 
 
 def default_length(metre: Metre | None) -> Fraction:
@@ -173,6 +173,8 @@ def read_abc_parts(value: str) -> tuple[str, ...]:
     >>> "".join(read_abc_parts("A(AB)2.C2"))
     'AABABCC'
     """
+    if len(value) > MOST_PARTS:
+        raise ReadingError([Fault("the order of parts is too long", column=1, expected=f"at most {MOST_PARTS} signs")])
     tree = _parse("parts", value, "letters, counts and brackets, such as AABB or (AB)3")
     order = _unfolded(tree)
     if not order or len(order) > MOST_PARTS:

@@ -2,7 +2,8 @@
 
 Conventions:
     * Lengths are counted in unit note lengths, so that what is read does not depend on ``L:``; a line is cut into
-      pieces at bar lines and inline fields, and each distinct piece is read once.
+      pieces at bar lines and inline fields, and each distinct piece is read once. Which notes and chords they are says
+      nothing about time, so pieces of one rhythm are read once too.
     * A chord of notes lasts as long as its first note, times what is written behind it. Grace notes take no time. What
       stands behind ``&`` sounds with the bar before it and takes none either.
     * Offsets count from the start of the piece. Columns of faults count from 1 inside it.
@@ -42,11 +43,11 @@ class Piece(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Symbol:
-    """A chord symbol: what stands in the quotes, the time before it, and the column of its first character."""
+    """A chord symbol: the time before it, where what stands in its quotes starts in the piece (from 0), and ends."""
 
-    text: str
     offset: Fraction
-    column: int
+    start: int
+    end: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,22 @@ def read_line(text: str) -> tuple[Piece, ...]:
     return tuple(Piece(token.type, str(token), token.start_pos or 0) for token in _tokens(text, "line"))
 
 
+_NOTES = str.maketrans("BCDEFGabcdefg", "A" * 13)
+_QUOTED = re.compile(r'"([\^_<>@]?)([^"]*)"|![^!]*!?|"[^"]*')
+
+
+def _rhythm(text: str) -> str:
+    """The piece with one name for all notes and blanks for all chords, place by place."""
+    if '"' not in text and "!" not in text:
+        return text.translate(_NOTES)
+    made, end = "", 0
+    for found in _QUOTED.finditer(text):
+        blank = f'"{found[1]}{" " * len(found[2])}"' if found[2] is not None else found[0]
+        made += text[end : found.start()].translate(_NOTES) + blank
+        end = found.end()
+    return made + text[end:].translate(_NOTES)
+
+
 @lru_cache(maxsize=65536)
 def read_music(text: str, compound: bool) -> Music:
     """A piece of music without bar lines and fields.
@@ -98,10 +115,16 @@ def read_music(text: str, compound: bool) -> Music:
         compound: Whether the metre is compound, which says how long some tuplets are.
 
     >>> music = read_music('(3ABc "G7"d>e', False)
-    >>> str(music.length), [(symbol.text, str(symbol.offset)) for symbol in music.symbols]
-    ('4', [('G7', '2')])
+    >>> str(music.length), [str(symbol.offset) for symbol in music.symbols]
+    ('4', ['2'])
     """
-    return _Counter(compound).music(text)
+    music = _read(_rhythm(text), compound)
+    return _Counter(compound).music(text) if music.remarks else music
+
+
+@lru_cache(maxsize=65536)
+def _read(rhythm: str, compound: bool) -> Music:
+    return _Counter(compound).music(rhythm)
 
 
 class _Counter:
@@ -111,7 +134,7 @@ class _Counter:
         self._compound = compound
         self._lengths: list[Fraction] = []
         self._is_note: list[bool] = []
-        self._symbols: list[tuple[str, int, int]] = []
+        self._symbols: list[tuple[int, int, int]] = []
         self._bars = 0
         self._next = Fraction(1)
         self._tuplet: tuple[Fraction, int] = Fraction(1), 0
@@ -131,7 +154,7 @@ class _Counter:
         offsets = [Fraction(0)]
         for length in self._lengths:
             offsets.append(offsets[-1] + length)
-        symbols = tuple(Symbol(said, offsets[place], column) for said, place, column in self._symbols)
+        symbols = tuple(Symbol(offsets[place], start, end) for place, start, end in self._symbols)
         notes = tuple(offsets[i] for i, note in enumerate(self._is_note) if note)
         if self._strays:
             first = self._strays[0]
@@ -148,7 +171,7 @@ class _Counter:
         elif kind == "LENGTH":
             self._lengthen(token, column)
         elif kind == "SYMBOL":
-            self._symbols.append((token[1:-1], len(self._lengths), column + 1))
+            self._symbols.append((len(self._lengths), column, column + len(token) - 2))
         elif kind == "BROKEN":
             self._break(token)
         elif kind == "TUPLET":

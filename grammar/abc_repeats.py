@@ -11,9 +11,10 @@ Conventions (sections 4.8 to 4.10 of the ABC music standard 2.1, December 2011):
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import islice
 from typing import Literal
 
 from grammar.building import DraftBar, DraftRepeat, DraftSection
@@ -123,13 +124,13 @@ class Structure:
             elif event.kind == "open":
                 self._open(event)
             elif event.kind == "close":
-                self._close(event, events[index + 1 :][:1])
+                self._close(event, events[index + 1 : index + 2])
             elif event.kind == "double":
                 self._double()
             elif event.kind == "ending":
                 self._start_ending(event)
             else:
-                self._part(event, events[index + 1 :])
+                self._part(event, islice(events, index + 1, None))
         self._end_section()
         return self._sections
 
@@ -237,11 +238,11 @@ class Structure:
         self._opened = None
         self._back = len(self._items)
 
-    def _part(self, mark: Mark, following: Sequence[TuneBar | Mark]) -> None:
+    def _part(self, mark: Mark, following: Iterable[TuneBar | Mark]) -> None:
         self._end_ending()
         waiting = self._opened if self._common is None and len(self._items) == self._back else None
         if self._opened and not waiting and self._common is None:
-            kinds = [event.kind for event in following if isinstance(event, Mark)]
+            kinds = (event.kind for event in following if isinstance(event, Mark))
             if next((kind for kind in kinds if kind in ("open", "close")), "") == "close":
                 message = f"the part “{mark.label}” starts inside a repeat and is no section of its own"
                 self._remarks.append(mark.place.fault(message, "“:|” before it"))

@@ -24,6 +24,7 @@ from shared.chord import Chord
 from shared.errors import Fault, ReadingError
 from shared.pitch import Pitch
 
+_LONGEST = 100
 _SILENCE = re.compile(r"n\.?\s?c\.?|no chord|tacet", re.IGNORECASE)
 _DIRECTION = re.compile(
     r"[\W\d_]*|(?:d\.?\s?[cs]\b|d[ac]\s+c|d[ae]l\s+s|fine\b|segno\b|(?:to\s+)?coda\b|segue\b"
@@ -68,22 +69,26 @@ def read_abc_symbol(text: str) -> AbcSymbol:
         return AbcSymbol(None)
     read = _chord(written)
     if read is None and _DIRECTION.fullmatch(written):
-        message = f"“{text}” is no chord symbol and is passed over" if written else "an empty chord symbol"
+        message = f"“{_shown(text)}” is no chord symbol and is passed over" if written else "an empty chord symbol"
         fault = Fault(
             message, column=1, length=max(1, len(text)), expected="a chord such as Am7, or ^ before other text"
         )
         return AbcSymbol(None, holds=True, remark=fault)
     if read is not None:
         return read
-    for first in _firsts(written):
+    for first in _firsts(written) if len(written) <= _LONGEST else ():
         if read := _chord(first):
             return read
     return _unreadable(text, written, column)
 
 
+def _shown(text: str) -> str:
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}…"
+
+
 def _firsts(written: str) -> list[str]:
     """What may be the first of several alternatives."""
-    found = re.fullmatch(r"(?P<first>[^(;]+?)\s*(?:\((?=\s*[A-G])[^()]*(?:\([^()]*\)[^()]*)*\)?|;.*)", written)
+    found = re.fullmatch(r"(?P<first>[^;]+?)\s*(?:\(\s*[A-G].*|;.*)", written)
     whole = re.fullmatch(r"\(\s*(?P<inner>.*?)\s*\)", written)
     return ([found["first"]] if found else []) + ([whole["inner"]] if whole else [])
 
@@ -115,12 +120,13 @@ def _modern(written: str) -> str:
 def _unreadable(text: str, written: str, column: int) -> AbcSymbol:
     """Silence, and why."""
     name = _modern(written)
-    message = f"“{text}” is not a chord and is written as silence"
+    message = f"“{_shown(text)}” is not a chord and is written as silence"
+    expected, near = "a letter A to G and a quality, such as Am7", ""
     try:
         read_symbol(name)
-        expected, near = "a letter A to G and a quality, such as Am7", ""
     except ReadingError as error:
-        expected, near = error.faults[0].expected, error.faults[0].nearest
+        near = error.faults[0].nearest
+        expected = error.faults[0].expected if name[0] in "ABCDEFG" else expected
     wanted = symbol_or_none(near) if near else None
     near = near if wanted is not None and isinstance(wanted.root, Pitch) else ""
     return AbcSymbol(None, remark=Fault(message, column=column, length=max(1, len(text.strip())), expected=expected,

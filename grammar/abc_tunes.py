@@ -1,8 +1,9 @@
 """Reads ABC 2.1 tune books: every tune of a file, with the chords, bars and keys that its chord symbols give.
 
 Conventions:
-    * A tune starts at ``X:`` and ends at an empty line, the next ``X:`` or the end of the file. Fields in a block of
-      fields before the first tune hold for all. Text between tunes is passed over.
+    * A tune starts at ``X:`` and ends at an empty line, the next ``X:`` or the end of the file; where music follows the
+      empty line, the tune goes on, with a remark. Fields in a block of fields before the first tune hold for all. Text
+      between tunes is passed over.
     * ``T:`` is the title, ``C:`` who it is by, ``R:`` the style, ``Q:`` the tempo, ``S:`` (or ``O:``) the source;
       ``K: M: L: P:`` and the music give keys, metres, lengths and sections. Other fields say nothing about harmony.
     * A broken field is remarked on, and the tune is read without it. A tune without chords is at fault.
@@ -13,6 +14,7 @@ Source: the ABC music standard 2.1 (December 2011), sections 2 to 5.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -31,6 +33,8 @@ _NUMBER = re.compile(r"\s*(?P<number>\d{1,9})\s*")
 #: Fields that a file header may hold, and those of them that a tune takes over.
 _FILE_FIELDS = frozenset("ABCDFGHILMmNORrSUZ")
 _INHERITED = "CLMORS"
+#: Fields that may stand before music which goes on behind an empty line.
+_ON_THE_WAY = frozenset("KLMPV")
 #: Fields of a tune whose text may go on in a ``+:`` line.
 _TEXTS = {"T": "title", "C": "by", "R": "style", "S": "source", "O": "origin"}
 
@@ -55,11 +59,19 @@ class _Field:
 
 @dataclass(slots=True)
 class _Tune:
-    """A tune in the book: the value of its ``X:`` (None where it has none), where it starts, and its other lines."""
+    """A tune in the book.
+
+    Attributes:
+        number: The value of its ``X:``, None where it has none.
+        place: Where it starts.
+        lines: Its other lines.
+        parted: Those of them that stand behind an empty line.
+    """
 
     number: str | None
     place: Place
     lines: list[_Line] = field(default_factory=list)
+    parted: list[_Line] = field(default_factory=list)
 
 
 def read_abc(text: str) -> tuple[ForeignTune, ...]:
@@ -81,10 +93,8 @@ def read_abc(text: str) -> tuple[ForeignTune, ...]:
         first = next((line for line in lines if line.says.strip()), _Line(1, "", ""))
         fault = whole(first.number, first.text).fault("no tune found", "a line such as X:1 at the head of each tune")
         return (ForeignTune("1", None, None, (fault,)),)
-    made: list[ForeignTune] = []
-    for index, tune in enumerate(tunes, 1):
-        made.append(_TuneReader(tune, inherited).tune(index, {each.number for each in made}))
-    return tuple(made)
+    taken: Counter[str] = Counter()
+    return tuple(_TuneReader(tune, inherited).tune(index, taken) for index, tune in enumerate(tunes, 1))
 
 
 def _lines(text: str) -> Iterator[_Line]:
@@ -104,13 +114,21 @@ def _lines(text: str) -> Iterator[_Line]:
 
 def _without_comment(line: str) -> str:
     """A line up to its comment: ``%`` outside quotes, unless it is escaped."""
-    quoted = False
+    quoted, last = False, line.rfind('"')
     for place, sign in enumerate(line):
         if sign == '"':
-            quoted = not quoted and '"' in line[place + 1 :]
+            quoted = not quoted and place < last
         elif sign == "%" and not quoted and line[place - 1 : place] != "\\":
             return line[:place]
     return line
+
+
+def _is_music(says: str) -> bool:
+    """Whether a line behind an empty line is music and no text: it has a bar line, and most letters are notes."""
+    if "|" not in says:
+        return False
+    letters = [sign for sign in re.sub(r'"[^"]*"|\[[A-Za-z]:[^\]]*\]|![^!]*!', "", says) if sign.isalpha()]
+    return len(letters) > 0 and sum(sign in "ABCDEFGabcdefgzxZXy" for sign in letters) >= 0.9 * len(letters)
 
 
 def _field_of(line: _Line) -> _Field | None:
@@ -128,17 +146,24 @@ def _book(lines: Sequence[_Line]) -> tuple[list[_Field], list[_Tune]]:
     tunes: list[_Tune] = []
     open_tune, block = False, list[_Field]()
     fields_alone = True
+    waiting: list[_Line] = []
     for line in lines:
         read = _field_of(line)
         if not line.says.strip():
             inherited += block if fields_alone and not tunes else []
-            open_tune, block, fields_alone = False, [], True
+            open_tune, block, fields_alone, waiting = False, [], True, []
         elif read and read.letter == "X":
             inherited += block if fields_alone and not tunes else []
             tunes.append(_Tune(read.value, read.place))
             open_tune, block = True, []
         elif open_tune:
             tunes[-1].lines.append(line)
+        elif tunes and read and read.letter in _ON_THE_WAY:
+            waiting.append(line)
+        elif tunes and _is_music(line.says):
+            tunes[-1].lines += [*waiting, line]
+            tunes[-1].parted.append(line)
+            open_tune = True
         elif not tunes:
             fields_alone = fields_alone and read is not None and read.letter in _FILE_FIELDS
             block += [read] if read else []
@@ -161,8 +186,8 @@ class _TuneReader:
         self._tempo: str | None = None
         self._parts: tuple[tuple[str, ...], Place] | None = None
 
-    def tune(self, index: int, taken: set[str]) -> ForeignTune:
-        """Reads all of it; ``index`` is its place in the book, ``taken`` the numbers of the tunes before it."""
+    def tune(self, index: int, taken: Counter[str]) -> ForeignTune:
+        """Reads all of it; ``index`` is its place in the book, ``taken`` how often each number stands before it."""
         number = self._number(index, taken)
         fields, music = self._halves()
         for each in [*self._inherited, *fields]:
@@ -170,6 +195,11 @@ class _TuneReader:
         self._body.begin()
         for line in music:
             self._line(line)
+        for line in self._tune.parted:
+            at = whole(line.number, line.text)
+            self._remarks.append(
+                at.fault("music behind an empty line is read as the same tune", "no empty line in a tune")
+            )
         sections = self._body.sections()
         self._remarks.sort(key=lambda remark: (remark.line, remark.column))
         title = next(iter(self._texts.get("title", ())), None)
@@ -180,7 +210,7 @@ class _TuneReader:
         self._remarks.sort(key=lambda remark: (remark.line, remark.column))
         return ForeignTune(number, title, chart, (), tuple(self._remarks))
 
-    def _number(self, index: int, taken: set[str]) -> str:
+    def _number(self, index: int, taken: Counter[str]) -> str:
         place, written = self._tune.place, self._tune.number
         found = _NUMBER.fullmatch(written or "")
         number = str(int(found["number"])) if found else str(index)
@@ -190,8 +220,9 @@ class _TuneReader:
             self._remarks.append(
                 place.fault(f"“{written}” is no number, so the tune is number {number}", "such as X:1")
             )
-        if number in taken:
-            again = next(f"{number} ({n})" for n in range(2, len(taken) + 3) if f"{number} ({n})" not in taken)
+        taken[number] += 1
+        if taken[number] > 1:
+            again = f"{number} ({taken[number]})"
             self._remarks.append(place.fault(f"“X:{number}” stands twice, so the tune is number {again}"))
             return again
         return number

@@ -107,8 +107,10 @@ FUNCTIONAL_SIXTHS = {
 }
 #: Additions are read by more programs than alterations, and these by more than omissions.
 _COSTS = {"add": 2, "alter": 3, "subtract": 6}
-#: Nobody takes a chord for another one with its third altered, or for a pedal point.
+#: Nobody takes a chord for another one with its third altered, or for a pedal point; and not every program knows that
+#: an added seventh is counted from a dominant chord, so a suspended seventh is written without one.
 _UNUSUAL = 12
+_OVERLOOKED = {("alter", 3), ("add", 7)}
 #: What players leave out of the standard's elevenths and thirteenths.
 _USUALLY_OUT = {("11th", 3), ("13th", 11)}
 #: No chord, and a chord of which the text or the degrees say everything.
@@ -178,7 +180,9 @@ def kind_of(quality: Quality) -> tuple[str, tuple[WrittenDegree, ...]]:
 def _cost(kind: str, degree: WrittenDegree) -> int:
     if degree.type == "subtract" and (kind[-4:], degree.value) in _USUALLY_OUT:
         return 1
-    return _UNUSUAL if degree.type == "alter" and degree.value == 3 else _COSTS[degree.type]
+    if (degree.type, degree.value) in _OVERLOOKED:
+        return _UNUSUAL
+    return _COSTS[degree.type] * (abs(degree.alter) if degree.type == "alter" else 1)
 
 
 def _between(base: Quality, wanted: Quality) -> tuple[WrittenDegree, ...]:

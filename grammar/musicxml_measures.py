@@ -96,9 +96,10 @@ class Part:
     remarks: tuple[Fault, ...]
 
     @property
-    def count(self) -> int:
-        """How many chords it has."""
-        return sum(len(measure.chords) for measure in self.measures)
+    def count(self) -> tuple[int, int]:
+        """How many chords it has that can be read, and how many symbols in all."""
+        chords = [placed.read.chord for measure in self.measures for placed in measure.chords]
+        return sum(chord is not None for chord in chords), len(chords)
 
 
 def read_part(measures: Iterable[Element]) -> Part:

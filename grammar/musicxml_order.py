@@ -202,7 +202,7 @@ class _Order:
         last = list(group.pass_of(group.times))
         leaves = next((i for i in last if self._signs[i].jump and ("jump", i) not in self._taken), None)
         inside = any(self._signs[i].label for i in range(group.start + 1, group.end))
-        if not inside and leaves in (None, last[-1]) and _fits(group):
+        if not inside and leaves in (None, *last[-1:]) and _fits(group):
             self._add(group, group.start)
             self._expected = group.end
             onward = self._onward(last[-1]) if leaves is not None else _NOWHERE

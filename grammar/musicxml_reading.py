@@ -54,9 +54,10 @@ def read_musicxml(content: bytes) -> tuple[ForeignTune, ...]:
     except ReadingError as error:
         return (ForeignTune("1", None, None, error.faults),)
     title = _title(score)
-    if not any(part.count for part in parts):
-        expected = "harmony elements, which hold the chord symbols"
-        return (ForeignTune("1", title, None, (Fault("no chords", line_of(score), expected=expected),)),)
+    if not any(part.count[0] for part in parts):
+        fault = Fault("no chords", line_of(score), expected="harmony elements, which hold the chord symbols")
+        remarks = max(parts, key=lambda part: part.count).remarks if parts else ()
+        return (ForeignTune("1", title, None, (fault,), remarks),)
     return (_Reader(score, title, parts).tune(),)
 
 

@@ -2,7 +2,7 @@
 
 Conventions:
     * Sections are written in playing order, a form written out, with their repeats and endings. What programs read in
-      different ways (a repeat inside a repeat, a last time that stands in an earlier ending) is written out.
+      different ways (a repeat inside a repeat, endings that are not played in order) is written out.
     * A chord that goes on is written again where the bar above does not end on it.
     * A line of chords above words becomes one bar, which the chords share; words and the places of chords above them
       have no room. Numbers and Roman numerals become chord names.
@@ -82,7 +82,7 @@ def write_musicxml(chart: Chart) -> str:
         ValueError: If the chart has no bars.
 
     >>> from grammar.charts import read_chart
-    >>> text = write_musicxml(read_chart("key: C\n| C | F6 |").chart)
+    >>> text = write_musicxml(read_chart("| C | F6 |").chart)
     >>> '<kind text="6">major-sixth</kind>' in text
     True
     """
@@ -285,7 +285,8 @@ def _repeat(repeat: Repeat) -> Iterator[_Written]:
     endings = repeat.endings
     if len(endings) == 1:
         common, endings = [*common, *endings[0].body], ()
-    if repeat.times > MOST_TIMES or (endings and repeat.times not in endings[-1].numbers):
+    in_order = [number for ending in endings for number in ending.numbers] in ([], list(range(1, repeat.times + 1)))
+    if repeat.times > MOST_TIMES or not in_order:
         for time in range(1, repeat.times + 1):
             yield from map(_Written, common)
             for ending in endings:
@@ -300,7 +301,7 @@ def _repeat(repeat: Repeat) -> Iterator[_Written]:
         own = [_Written(bar) for bar in ending.body]
         own[0].ending = ending.numbers
         own[-1].stopping = ending.numbers
-        own[-1].times = 0 if ending.numbers == (repeat.times,) else 2
+        own[-1].times = 0 if ending is endings[-1] and len(ending.numbers) == 1 else 2
         bars += own
     yield from bars
 

@@ -6,7 +6,7 @@ fits). Codes and marks are those of ``corpus.codes``. Between two chords section
 
 An item takes a run of chords on one root. With M the chords on that root which it asks for and T the chords on that
 root without a third (they go along with a written quality), the run is ``T* M (M|T)*``; an item without a root is one
-such run for each of the twelve. An item that asks for a bass alone takes a run over that bass. At exact strength an
+such run for each of the twelve. An item that asks for basses alone takes a run over one of them. At exact strength an
 item takes one chord.
 """
 
@@ -138,17 +138,19 @@ class _Compiler:
         wanted = self.loosened(item)
         if self.strength is Strength.EXACT:
             return _class(code for one in wanted for root in range(12) for code in self.codes(one, root))
+        if all(one.bare_bass for one in wanted):
+            basses = sorted({self.semitones(one.bass) for one in wanted})
+            return _either([self.run(self.over(bass), set()) for bass in basses])
         branches = []
-        rooted = [one for one in wanted if not one.bare_bass]
         for root in range(12):
-            core = {code for one in rooted for code in self.codes(one, root)}
+            core = {code for one in wanted for code in self.codes(one, root)}
             if core:
-                every = {code for one in wanted for code in self.codes(one, root)}
-                branches.append(self.run(core, every, self.companions(rooted, root)))
-        for bass in sorted({self.semitones(one.bass) for one in wanted if one.bare_bass}):
-            over = {code for root in range(12) for code in group_code_ranges(root, bass, FIRST_GROUP, LAST_GROUP)}
-            branches.append(self.run(over, over, set()))
-        return branches[0] if len(branches) == 1 else f"(?:{'|'.join(branches)})"
+                branches.append(self.run(core, self.companions(wanted, root)))
+        return _either(branches)
+
+    def over(self, bass: int) -> Ranges:
+        """Every chord over a bass."""
+        return {code for root in range(12) for code in group_code_ranges(root, bass, FIRST_GROUP, LAST_GROUP)}
 
     def loosened(self, item: Item) -> list[Wanted]:
         """The alternatives as the strength reads them: at loose strength roots and bare basses are all that is left."""
@@ -156,18 +158,18 @@ class _Compiler:
             return list(item.alternatives)
         return [one if one.bare_bass else Wanted(one.root) for one in item.alternatives]
 
-    def run(self, core: Ranges, every: Ranges, companions: Ranges) -> str:
+    def run(self, core: Ranges, companions: Ranges) -> str:
         """A run of chords: companions may stand before the first that is asked for, and anywhere behind it."""
         alone = companions and _class(core | companions) != _class(core)
         before = f"(?:{_class(companions)}{self.joint})*" if alone else ""
-        return f"{before}{_class(core)}(?:{self.joint}{_class(every | companions)})*"
+        return f"{before}{_class(core)}(?:{self.joint}{_class(core | companions)})*"
 
-    def companions(self, rooted: Iterable[Wanted], root: int) -> Ranges:
+    def companions(self, wanted: Iterable[Wanted], root: int) -> Ranges:
         """Chords without a third that go along on this root, if their bass is allowed."""
         if self.strength is not Strength.FAMILY:
             return set()
         found: Ranges = set()
-        for one in rooted:
+        for one in wanted:
             if one.root is None or self.semitones(one.root) == root:
                 bass = None if one.bass is None else self.semitones(one.bass)
                 found.update(group_code_ranges(root, bass, *_THIRDLESS))
@@ -202,6 +204,10 @@ def _groups(one: Wanted) -> tuple[int, int]:
     if one.third is Third.MINOR:
         return DOMINANT_WITHOUT_THIRD, LAST_GROUP
     return FIRST_GROUP, LAST_GROUP
+
+
+def _either(branches: Sequence[str]) -> str:
+    return branches[0] if len(branches) == 1 else f"(?:{'|'.join(branches)})"
 
 
 def _often(group: Group) -> str:

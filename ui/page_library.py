@@ -8,6 +8,7 @@ import streamlit as st
 
 from shared.errors import Fault
 from ui.chart_html import element, fault_html, notice_html
+from ui.page_adding import adding_view
 from ui.page_charts import OpenLibrary, placed_faults, read_changes, said, several
 from ui.page_state import ANY, go
 
@@ -31,6 +32,7 @@ def library_view(opened: OpenLibrary) -> None:
     if note := st.session_state["note"]:
         st.html(notice_html(note[1]))
         go(note=None)
+    adding_view(opened)
     _faults(opened)
     _table(opened)
     _remarks(opened)

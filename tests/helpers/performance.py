@@ -125,7 +125,7 @@ def _play(bar: Bar, section: str | None, key: Key, events: list[Sounding]) -> Pl
             played.silent = True
             continue
         if not events or events[-1].chord.sound != cell.chord.sound:
-            named = cell.struck and cell.written[:1] in LETTERS
+            named = cell.struck and cell.written[:1] in tuple(LETTERS)
             written = cell.written if named else cell.chord.name
             events.append(Sounding(cell.chord, written, section, bar.number))
         if not played.events or played.events[-1] != len(events) - 1:

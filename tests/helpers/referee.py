@@ -12,7 +12,7 @@ Conventions:
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from shared.chart import Chart
 from shared.chord import Chord
@@ -120,6 +120,15 @@ class Way:
 
 
 @dataclass(frozen=True)
+class Taken:
+    """A chord in a run, and what makes it part of it."""
+
+    event: Sounding
+    matched: bool
+    companion: bool
+
+
+@dataclass(frozen=True)
 class Line:
     """What a pattern is laid along.
 
@@ -128,35 +137,37 @@ class Line:
         bars: The bars in the bar form, else None.
         one: The pitch class of 1.
         strength: How much must agree.
+        known: Runs that were worked out before, by item and beginning.
     """
 
     events: Sequence[Sounding]
     bars: Sequence[Played] | None
     one: int
     strength: Strength
+    known: dict[tuple[Item, int], list[int]] = field(default_factory=dict)
 
     @property
     def places(self) -> Sequence[Bounds]:
         """What is taken one after the other."""
         return self.events if self.bars is None else self.bars
 
-    def ways(self, parts: Iterable[Part], begin: Iterable[Way], start: int) -> Iterator[Way]:
+    def ways(self, parts: Iterable[Part], begin: Iterable[Way]) -> Iterator[Way]:
         """The ways of all the parts, one after the other, best first."""
         ways = iter(begin)
         for part in parts:
-            ways = self._after(part, ways, start)
+            ways = self._after(part, ways)
         return ways
 
-    def _after(self, part: Part, before: Iterable[Way], start: int) -> Iterator[Way]:
+    def _after(self, part: Part, before: Iterable[Way]) -> Iterator[Way]:
         """The ways of one part after each of the ways before it; one that has failed once would fail again."""
         seen: set[Way] = set()
         for way in before:
-            for after in self._part(part, way, start):
+            for after in self._part(part, way):
                 if after not in seen:
                     seen.add(after)
                     yield after
 
-    def _part(self, part: Part, way: Way, start: int) -> Iterator[Way]:
+    def _part(self, part: Part, way: Way) -> Iterator[Way]:
         if isinstance(part, Item):
             for end in self._run_ends(part, way.next):
                 yield Way(end, begun=True)
@@ -167,7 +178,7 @@ class Line:
         elif isinstance(part, Gap):
             yield from self._gap(way, MOST_IN_A_GAP, set())
         elif isinstance(part, Group):
-            yield from self._group(part, way, start, 0, set())
+            yield from self._group(part, way, 0, set())
         elif self._is_border(part, way.next):
             yield Way(way.next, begun=True)
 
@@ -191,14 +202,14 @@ class Line:
             for end in self._run_ends(Item((Wanted(),)), way.next):
                 yield from self._gap(Way(end, begun=True), most - 1, tried)
 
-    def _group(self, group: Group, way: Way, start: int, done: int, tried: set[tuple[Way, int]]) -> Iterator[Way]:
+    def _group(self, group: Group, way: Way, done: int, tried: set[tuple[Way, int]]) -> Iterator[Way]:
         if (way, done) in tried:
             return
         tried.add((way, done))
         if group.most is None or done < group.most:
-            for after in self.ways(group.body, [way], start):
+            for after in self.ways(group.body, [way]):
                 if after.next > way.next or done < group.least:
-                    yield from self._group(group, after, start, done + 1, tried)
+                    yield from self._group(group, after, done + 1, tried)
         if done >= group.least:
             yield way
 
@@ -208,38 +219,37 @@ class Line:
             return False
         held = [self.events[event] for event in played.events]
         inside = Line(held, None, self.one, self.strength)
-        return any(way.next == len(held) for way in inside.ways(bar.body, [Way(0, begun=True)], 0))
+        return any(way.next == len(held) for way in inside.ways(bar.body, [Way(0, begun=True)]))
 
     def _run_ends(self, item: Item, begin: int) -> list[int]:
         """Where a run of chords that the item takes may end, the longest first."""
+        if (item, begin) in self.known:
+            return self.known[item, begin]
+        run: list[Taken] = []
         ends: list[int] = []
-        for end in range(begin + 1, len(self.events) + 1):
-            first, last = self.events[begin], self.events[end - 1]
-            if last.root != first.root and last.bass != first.bass:
+        for event in self.events[begin:]:
+            if run and event.root != run[0].event.root and event.bass != run[0].event.bass:
                 break
-            if self._is_run(item, self.events[begin:end]):
-                ends.insert(0, end)
+            matched = any(self._matches(wanted, event) for wanted in item.alternatives)
+            run.append(Taken(event, matched, self._goes_along(item, event)))
+            if self._is_run(item, run):
+                ends.insert(0, begin + len(run))
             if self.strength is Strength.EXACT:
                 break
+        self.known[item, begin] = ends
         return ends
 
-    def _is_run(self, item: Item, run: Sequence[Sounding]) -> bool:
+    def _is_run(self, item: Item, run: list[Taken]) -> bool:
         """Whether the item takes just these chords.
 
-        They are all on one root, each matched or a companion, the first one matched by more than its bass; or all on
-        one bass that is asked for.
+        They are all on one root, each matched or a companion; or, for an item that asks for basses alone, all over one
+        of them.
         """
-        matched = [event for event in run if any(self._matches(w, event) for w in item.alternatives)]
-        if not matched:
+        if not any(chord.matched for chord in run):
             return False
-        basses = [w for w in item.alternatives if w.bare_bass and self._matches(w, run[0])]
-        if basses and len(matched) == len(run) and all(event.bass == run[0].bass for event in run):
-            return True
-        if any(event.root != run[0].root for event in run):
-            return False
-        if not any(self._matches(w, matched[0]) for w in item.alternatives if not w.bare_bass):
-            return False
-        return all(event in matched or self._goes_along(item, event) for event in run)
+        if all(wanted.bare_bass for wanted in item.alternatives):
+            return all(chord.matched and chord.event.bass == run[0].event.bass for chord in run)
+        return all((chord.matched or chord.companion) and chord.event.root == run[0].event.root for chord in run)
 
     def _goes_along(self, item: Item, event: Sounding) -> bool:
         """Whether a chord is a companion: it has no third, and an alternative for its root allows its bass."""
@@ -316,7 +326,7 @@ def _search(
 def _match(line: Line, wordings: list[tuple[Part, ...]], start: int) -> int | None:
     """Where the best match that begins at a place ends."""
     for parts in wordings:
-        for way in line.ways(parts, [Way(start)], start):
+        for way in line.ways(parts, [Way(start)]):
             if way.next > start:
                 return way.next
     return None

@@ -167,15 +167,19 @@ RUNS = [
     ("C | Cmaj7 | C7 | F", "17 4", (3, 4, 1)),
     ("C | Cmaj7 | C7 | F", "1maj 17", (1, 3, 1)),
     ("C | G/B | E7/B | G | C", "/7", (2, 3, 1)),
-    ("C | G/B | E7/B | G | C", "57,/7", (2, 3, 1)),
+    ("C | G/B | E7/B | G | C", "57,/7", (2, 2, 1)),
     ("G | G/B | E/B | C", "5,/7", (1, 2, 1)),
-    ("Gsus4 | Gm/B | C", "57,/7", (2, 2, 1)),
+    ("Gsus4 | Gm/B | C", "57,/7", (1, 2, 1)),
     ("F | Fmaj7 | Dm | C", "4,2m 1", (3, 4, 1)),
     ("F | Fmaj7 | Dm | C", "4 2m 1", (1, 4, 1)),
     ("C | C6 | F | F6", "_ 4", (1, 4, 1)),
     ("C | C6 | F | F6", "_ 1 4", (1, 4, 1)),
     ("Gsus4 | G5 | C", "_7", None),
     ("Dsus4 | Bb7 | B5 | C", "_7", (2, 2, 1)),
+    ("Em | Gm/D | Bm/D | C", "3 /2,_", (1, 2, 1)),
+    ("Em | Gm/D | G7 | Bm/D | C", "3 /2,_", (1, 3, 1)),
+    ("C | G/B | Am/C | C", "/7,/1", (1, 1, 1)),
+    ("Dm | G/B | E7/B | Am/C | C", "/7,/1 1", (4, 5, 1)),
 ]
 
 
@@ -209,6 +213,8 @@ PARTS = [
     ("C | F | C | F | C | G", "(1 4)+ 5", []),
     ("Am | F | Dm | C | F", "4,2m 1", [(3, 4, 1)]),
     ("C | F | C | F | C", "1 4 1", [(1, 3, 1)]),
+    ("C | F | Bb | G | C", "6? .. 1", [(1, 1, 1), (5, 5, 1)]),
+    ("C | F | Bb | G | C", "4? .. 1", [(1, 1, 1), (2, 5, 1)]),
     ("C | F | C | F", "1 4", [(1, 2, 1), (3, 4, 1)]),
     ("C | F", "[[ 1", [(1, 1, 1)]),
     ("C | F", "[[ 4", []),
@@ -255,6 +261,9 @@ def test_sections_start_and_end_at_each_playing_not_at_each_repeat() -> None:
     assert ask(chart, "4 ]").places == {TONIC: [("A", 2, 2, 2)]}
     assert ask(chart, "[[ 1 4").places == {TONIC: [("A", 1, 2, 1)]}
     assert ask(chart, "4 ] [ 5").places == {TONIC: [("A", 2, 3, 1)]}
+    assert ask(chart, "4 [").places == {TONIC: [("A", 2, 2, 2)]}
+    assert ask(chart, "] 5").places == {TONIC: [("B", 3, 3, 1)]}
+    assert ask(chart, "4? ] 5").places == {TONIC: [("A", 2, 3, 1)]}
 
 
 def test_bars_before_the_first_label_play_first() -> None:
@@ -361,6 +370,7 @@ def test_rotations_of_a_loop() -> None:
 def test_rotation_makes_equal_neighbours_one() -> None:
     chart = chart_of("F | C")
     assert spans(ask(chart, "1 4 1", rotate=True)) == [(1, 2, 1)]
+    assert spans(ask(chart_of("C | F | G"), "1 4 1", rotate=True)) == [(1, 2, 1)]
 
 
 # Bars

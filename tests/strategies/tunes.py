@@ -134,8 +134,7 @@ def _charts(draw: st.DrawFn) -> Chart:
     if not labels or draw(st.integers(0, 4)) == 4:
         sections.append(draw(_sections(pen, None)))
     sections += [draw(_sections(pen, label)) for label in labels]
-    form: tuple[str, ...] = ()
-    if labels and draw(st.booleans()):
-        playings: list[str] = draw(st.lists(st.sampled_from(labels), min_size=1, max_size=4))
-        form = tuple(playings)
-    return Chart((), tuple(sections), form, key)
+    form: list[str] = []
+    if labels:
+        form = draw(st.one_of(st.just([]), st.lists(st.sampled_from(labels), min_size=1, max_size=4)))
+    return Chart((), tuple(sections), tuple(form), key)

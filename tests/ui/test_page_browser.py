@@ -27,6 +27,15 @@ ROOT = Path(__file__).resolve().parents[2]
 WIDE, NARROW = (1280, 900), (600, 1000)
 _START = "import sys; from ui.serving import serve; sys.exit(serve(sys.argv[1], int(sys.argv[2]), False))"
 _PATIENCE = 60.0
+#: A browser that asks nothing of the network by itself.
+_QUIET = (
+    "--no-sandbox",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +45,7 @@ def browser() -> Iterator[Browser]:
     if chromium is None:
         pytest.skip("no chromium on this machine")
     with playwright.sync_playwright() as play:
-        launched = play.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-dev-shm-usage"])
+        launched = play.chromium.launch(executable_path=chromium, args=list(_QUIET))
         yield launched
         launched.close()
 
@@ -171,6 +180,7 @@ def test_a_swapped_index_answers_at_once(page: Page, served: tuple[Path, str]) -
     make_index(Library(folder))
     _search(page, "1 5 6m 2m")
     page.locator(".sc-title", has_text="Later").wait_for()
+    page.locator(".sc-title").nth(1).wait_for()
     assert sorted(page.locator(".sc-title").all_inner_texts()) == ["Later", "Loop"]
 
 
@@ -195,3 +205,21 @@ def test_a_chart_is_pasted_and_saved(page: Page, served: tuple[Path, str]) -> No
     page.get_by_role("button", name="Save into the library").click()
     page.locator(".sc-notice", has_text="Saved as pasted.txt").wait_for()
     assert (folder / "pasted.txt").read_text(encoding="utf-8").endswith("| C | Cmaj7 |\n")
+
+
+def test_dropped_files_become_charts(page: Page, served: tuple[Path, str], tmp_path: Path) -> None:
+    folder, url = served
+    tune = tmp_path / "lane.txt"
+    tune.write_text(
+        "# title: Quarry Lane\n# metre: 4/4\n# tonic: G\n\n1.5\tA, verse, | G:maj | C:maj | D:7 | G:zork |\n"
+    )
+    letter = tmp_path / "letter.md"
+    letter.write_text("Dear all, rehearsal is on Monday.\n")
+    page.goto(f"{url}/?view=Library")
+    page.get_by_text("Add tunes in other notations").click()
+    page.locator("input[type=file]").set_input_files([str(tune), str(letter)])
+    page.get_by_role("button", name="Add", exact=True).click()
+    page.locator(".sc-notice", has_text="1 tune added").wait_for()
+    page.locator(".sc-fault", has_text="the notation cannot be told").wait_for()
+    page.locator(".sc-remark", has_text="zork").wait_for()
+    assert "| G | C | D7 | N.C. |" in (folder / "lane.txt").read_text(encoding="utf-8")
