@@ -25,7 +25,17 @@ _LONGEST = 16
 _GROUP = 4
 
 #: Kinds of chords that keys use differently: families, major and minor ones parted by their seventh.
-KINDS = ("major", "major seventh", "dominant", "minor", "minor seventh", "suspended", "fifth", "diminished", "augmented")
+KINDS = (
+    "major",
+    "major seventh",
+    "dominant",
+    "minor",
+    "minor seventh",
+    "suspended",
+    "fifth",
+    "diminished",
+    "augmented",
+)
 MAJOR, MINOR, NO_THIRD = range(3)
 #: The third of each kind.
 THIRD_OF_KIND = (MAJOR, MAJOR, MAJOR, MINOR, MINOR, NO_THIRD, NO_THIRD, MINOR, MAJOR)

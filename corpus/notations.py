@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
+from grammar.chart_text import write_chart
+from shared.chart import Chart
 from shared.foreign import ForeignTune
 
 _HEAD = 20_000
@@ -108,6 +110,31 @@ NOTATIONS = (
 
 #: Our own chart files: they are told apart so that nobody adds one by mistake.
 CHART = Notation("chart", "chart files", (), _lines(r"^[^#\n]*\||^\[[^\]\n]+\]\s*$"), lambda _: ())
+
+
+#: What a chart can be written out as.
+WRITTEN = ("chart", "harte", "abc", "musicxml")
+
+
+def written(chart: Chart, notation: str) -> str:
+    """A chart as a text in one of the notations of ``WRITTEN``.
+
+    Raises:
+        ValueError: If the chart holds something that has no writing there.
+    """
+    if notation == "harte":
+        from grammar.harte_text import write_harte_text
+
+        return write_harte_text(chart)
+    if notation == "abc":
+        from grammar.abc_text import write_abc
+
+        return write_abc(chart)
+    if notation == "musicxml":
+        from grammar.musicxml_text import write_musicxml
+
+        return write_musicxml(chart)
+    return write_chart(chart)
 
 
 def sniffed(name: str, content: bytes) -> Notation | None:

@@ -333,10 +333,10 @@ def add(sources: tuple[str, ...], folder: str | None, notation: str | None, repl
 @click.option(
     "--as",
     "style",
-    type=click.Choice(["numbers", "roman", "chords", "chart"]),
+    type=click.Choice(["numbers", "roman", "chords", "chart", "harte", "abc", "musicxml"]),
     default="numbers",
     show_default=True,
-    help="Numbers or Roman numerals under the chords, letters alone, or the text of a chart file.",
+    help="Numbers or Roman numerals under the chords, letters alone, or the text of a file in one of the notations.",
 )
 @click.option(
     "--count",
@@ -353,10 +353,11 @@ def show(chart: str, folder: str | None, to: str | None, style: str, count: str,
     Examples:
       samechanges show "Saltmarsh Waltz"
       samechanges show saltmarsh-waltz --key F --as roman
+      samechanges show saltmarsh-waltz --as musicxml > waltz.musicxml
     """
     from corpus.library import chosen_chart
+    from corpus.notations import WRITTEN, written
     from corpus.tunes import played
-    from grammar.chart_text import write_chart
     from grammar.keys import read_key
     from shared.match import Count
     from ui.json_answers import show_json
@@ -371,11 +372,11 @@ def show(chart: str, folder: str | None, to: str | None, style: str, count: str,
         reading = library.read(path)
         if reading.chart is None:
             raise SamechangesError("\n".join(fault_text(fault, path) for fault in reading.faults))
-        if style == "chart" and not as_json:
+        if style in WRITTEN and not as_json:
             if to is not None:
-                raise SamechangesError("a chart file is shown in its own key: leave --key out, or --as chart")
+                raise SamechangesError(f"a tune is written out in its own key: leave --key out, or --as {style}")
             try:
-                text = write_chart(reading.chart)
+                text = written(reading.chart, style)
             except ValueError as error:
                 raise SamechangesError(f"{path} cannot be written out anew: {error}") from error
             click.echo(text, nl=False)

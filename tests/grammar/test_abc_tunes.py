@@ -363,3 +363,26 @@ def test_no_tune_raises_and_every_chart_is_written_and_read(lines: list[str]) ->
 @given(st.text(alphabet=st.sampled_from(list('XKCLM:\n"|[]()ABcz1/ %+')), max_size=80))
 def test_no_text_raises(text: str) -> None:
     assert read_abc("X:1\nK:C\n" + text)
+
+
+@pytest.mark.parametrize(
+    "music",
+    [
+        '"C"' + "Z999|" * 2000,
+        '"C"' + "c999|" * 2000,
+        '"C"c' + "[" * 5000,
+        '"' * 20001 + "c|",
+        '"' + "C(" * 5000 + '"c|"C"c|',
+        '"C"c|' + "|:c:|" * 3000,
+        '"C"c|' + "|1c:|" * 2000,
+        "".join(f"P:A{n}\nc|\n" for n in range(1000)) + '"C"c|',
+        '"C"' + "cdef " * 5000,
+        '"C"c' + "(3" * 3000 + ">" * 3000 + "/" * 3000,
+    ],
+    ids=["rests", "notes", "brackets", "quotes", "symbol", "repeats", "endings", "parts", "one bar", "marks"],
+)
+def test_what_is_endless_stays_small(music: str) -> None:
+    tunes = read_abc("X:1\nP:" + "(" * 5000 + "\nL:1/1\nK:C\n" + music)
+    assert len(tunes) == 1
+    chart = tunes[0].chart
+    assert chart is None or sum(1 for _ in chart.bars()) < 10_000
