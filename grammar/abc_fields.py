@@ -154,9 +154,10 @@ def read_abc_length(value: str) -> Fraction:
     """
     expected = "a part of a whole note, such as 1/8"
     numbers = _numbers(_parse("length", value, expected))
-    if not all(numbers) or numbers[0] > 4 * numbers[-1] or numbers[-1] > 512:
+    over, under = (*numbers, 1)[:2]
+    if not all(numbers) or over > 4 * under or under > 512:
         raise ReadingError([Fault(f"“{value.strip()}” is not a note length", column=1, expected=expected)])
-    return Fraction(numbers[0], *numbers[1:])
+    return Fraction(over, under)
 
 
 def default_length(metre: Metre | None) -> Fraction:

@@ -203,6 +203,8 @@ class Line:
                 yield from self._gap(Way(end, begun=True), most - 1, tried)
 
     def _group(self, group: Group, way: Way, done: int, tried: set[tuple[Way, int]]) -> Iterator[Way]:
+        if group.most is None:
+            done = min(done, group.least)
         if (way, done) in tried:
             return
         tried.add((way, done))
