@@ -38,6 +38,7 @@ BLOCKS = {
     "group ends": 3,
     "into groups": 12,
     "group closes": 12,
+    "opening": 9,  # time in the first group, by kind
     "section starts": 3,
     "section ends": 3,
     "into sections": 12,
@@ -80,9 +81,14 @@ def shares_of(heard: Heard, shifts: Sequence[int] | None = None) -> Shares:
     _block(made, f"{unit} ends", Counter(ends))
     _block(made, f"into {unit}s", Counter(pair for _, pair in into))
     _block(made, f"{unit} closes", Counter(_pair(*close) for line in lines if (close := _close(line))))
+    if not heard.lined:
+        opening: dict[int, float] = {}
+        for root, kind, _, length in lines[0]:
+            opening[12 * kind + root] = opening.get(12 * kind + root, 0.0) + length
+        _block(made, "opening", opening)
     if heard.sectioned:
-        opening = [index for index, phrase in enumerate(heard.phrases) if phrase.starts]
-        _block(made, "section starts", Counter(starts[index] for index in opening))
+        firsts = [index for index, phrase in enumerate(heard.phrases) if phrase.starts]
+        _block(made, "section starts", Counter(starts[index] for index in firsts))
         closing = (end for end, phrase in zip(ends, heard.phrases, strict=True) if phrase.ends)
         _block(made, "section ends", Counter(closing))
         _block(made, "into sections", Counter(pair for index, pair in into if heard.phrases[index].starts))

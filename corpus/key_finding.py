@@ -1,65 +1,39 @@
-"""Finds the key of a run of chords where nobody wrote one.
+"""Finds the key where nobody wrote one, and where it changes on the way.
 
-Every major and minor key is scored by how usual its chords are in it. With p(d, t | mode) the share of chords on
-degree d with third t in tunes of that mode (the tables below), w the length of a chord as a share of the whole and n
-the number of chords, at most ``_MOST``::
+The model is log-linear over candidates. A candidate is a first tonic and a path (see ``corpus.key_paths``): which
+phrases are counted from which tonic. Its score is that of the whole tune counted from the tonics in force, and of the
+path::
 
-    score(key) = n * sum(w * log p(d, t | mode)) + first * [first chord is the tonic triad] + last * [last chord is]
+    score = sum of w[feature] * value  (corpus.key_features)  +  sum of u[feature] * value  (corpus.key_paths)
 
-and the chances are the scores' softmax. The shares are rounded from common practice; the weights of the first and last
-chord were set by hand.
+and chances are the candidates' softmax. The chance of the home tonic, which is that of the first stretch, is the sum
+over all paths; the path told is the likeliest one from the likeliest home. For each stretch the chance of its tonic is
+the share, over its phrases, of the candidates that count them from it. Which mode stands on a tonic is settled by rule
+(``corpus.key_modes``). A few chords by themselves (a pattern) are weighed by the model of fragments.
+
+A change of key is told only where a candidate that changes is likelier than the one that stays; applied dominants and
+borrowed chords belong to the features of the key itself.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+from math import exp
 
+from corpus.key_features import shares_of
+from corpus.key_model import TONICS, Model, log_chances, stored_model
+from corpus.key_modes import chance_of_minor_third, mode_of, times_of
+from corpus.key_paths import Path, gain_features, path_features, proposed_paths, stretches
+from corpus.key_phrases import Heard, Sound, sounds_of
 from shared.chord import Chord
 from shared.key import Key, Mode, usual_tonic
 from shared.pitch import Pitch
-from shared.quality import Third
-from shared.tune import Event
 
-_UNUSUAL = 0.003
-_MOST = 12
-_FIRST, _LAST = 1.2, 1.0
-
-#: Share of chords by degree (semitones above the tonic) and third, per mode.
-_USUAL = {
-    Mode.MAJOR: {
-        (0, Third.MAJOR): 0.31,
-        (5, Third.MAJOR): 0.20,
-        (7, Third.MAJOR): 0.19,
-        (9, Third.MINOR): 0.085,
-        (2, Third.MINOR): 0.06,
-        (4, Third.MINOR): 0.03,
-        (10, Third.MAJOR): 0.03,
-        (2, Third.MAJOR): 0.02,
-        (9, Third.MAJOR): 0.015,
-        (4, Third.MAJOR): 0.012,
-        (5, Third.MINOR): 0.01,
-        (8, Third.MAJOR): 0.01,
-        (3, Third.MAJOR): 0.01,
-        (11, Third.MINOR): 0.006,
-        (7, Third.MINOR): 0.006,
-    },
-    Mode.MINOR: {
-        (0, Third.MINOR): 0.34,
-        (5, Third.MINOR): 0.12,
-        (7, Third.MAJOR): 0.11,
-        (10, Third.MAJOR): 0.11,
-        (8, Third.MAJOR): 0.11,
-        (3, Third.MAJOR): 0.08,
-        (7, Third.MINOR): 0.04,
-        (5, Third.MAJOR): 0.025,
-        (2, Third.MINOR): 0.025,
-        (0, Third.MAJOR): 0.008,
-        (1, Third.MAJOR): 0.008,
-        (11, Third.MINOR): 0.006,
-    },
-}
+#: So many tonics are weighed for what is told of a stretch.
+_TONICS_TOLD = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,61 +44,173 @@ class FoundKey:
     chance: float
 
 
+@dataclass(frozen=True, slots=True)
+class FoundStretch:
+    """A run of played bars in one found key.
+
+    Attributes:
+        keys: The key that is told, then the likeliest rivals, by chance; at least one.
+        from_bar: Its first played bar, from 0.
+        to_bar: Its last played bar.
+    """
+
+    keys: tuple[FoundKey, ...]
+    from_bar: int
+    to_bar: int
+
+    @property
+    def key(self) -> Key:
+        """The key that is told."""
+        return self.keys[0].key
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A first tonic (pitch class) and a path, with their chance."""
+
+    tonic: int
+    path: Path
+    chance: float
+
+
 def keys_of(chords: Sequence[Chord], lengths: Sequence[float] | None = None) -> tuple[FoundKey, ...]:
-    """The keys that a run of chords may be in, likeliest first; their chances add up to 1.
+    """The keys, major and minor, that a few chords by themselves may be in, likeliest first.
 
     Args:
         chords: The chords, in order.
         lengths: How long each lasts, in any unit; equal where None.
+
+    Returns:
+        24 keys; their chances add up to 1.
 
     Raises:
         ValueError: If there are no chords.
     """
     if not chords:
         raise ValueError("no chords, no key")
-    lengths = lengths or [1.0] * len(chords)
-    total = sum(lengths)
-    count = min(len(chords), _MOST)
-    scored = []
-    for mode, usual in _USUAL.items():
-        for tonic in range(12):
-            score = 0.0
-            for chord, length in zip(chords, lengths, strict=True):
-                score += length / total * math.log(_share(usual, chord, tonic))
-            score *= count
-            score += _FIRST * _is_tonic(chords[0], tonic, mode) + _LAST * _is_tonic(chords[-1], tonic, mode)
-            scored.append((score, tonic, mode))
-    best = max(score for score, _, _ in scored)
-    whole = sum(math.exp(score - best) for score, _, _ in scored)
-    ranked = sorted(scored, key=lambda each: -each[0])
-    return tuple(
-        FoundKey(Key(_spelled(tonic, mode, chords), mode), math.exp(score - best) / whole)
-        for score, tonic, mode in ranked
-    )
+    sounds = sounds_of(zip(chords, lengths or [1.0] * len(chords), strict=True))
+    chances = [exp(each) for each in stored_model().fragment_logs(sounds)]
+    return _keys(chances, sounds, _names(chord.root for chord in chords))
 
 
-def key_of_events(events: Sequence[Event]) -> tuple[FoundKey, ...]:
-    """The keys that a tune's events may be in, likeliest first (see ``keys_of``)."""
-    return keys_of([event.chord for event in events], [float(event.length) for event in events])
+def candidates_of(heard: Heard, model: Model) -> list[Candidate]:
+    """The candidates for a chart with a phrase at least, in no order."""
+    logs = [model.fragment_logs(phrase.sounds) for phrase in heard.phrases]
+    scored: list[tuple[int, Path, float]] = []
+    for path in proposed_paths(heard, logs):
+        scores = model.tune.scores(shares_of(heard, path))
+        features, gains = path_features(heard, path, logs)
+        if features:
+            fixed = sum(model.path[name] * value for name, value in features.items())
+            away = sum(map(bool, path))
+            for tonic in TONICS:
+                gain = gain_features(gains[tonic], away)
+                scores[tonic] += fixed + sum(model.path[name] * value for name, value in gain.items())
+        scored += [(tonic, path, scores[tonic]) for tonic in TONICS]
+    logged = log_chances([score for *_, score in scored])
+    return [Candidate(tonic, path, exp(each)) for (tonic, path, _), each in zip(scored, logged, strict=True)]
 
 
-def _share(usual: dict[tuple[int, Third], float], chord: Chord, tonic: int) -> float:
-    degree = (chord.root.pitch_class - tonic) % 12
-    third = chord.quality.third
-    if third is Third.NONE:
-        return max(usual.get((degree, each), _UNUSUAL) for each in (Third.MAJOR, Third.MINOR))
-    return usual.get((degree, third), _UNUSUAL)
+def home_chances(candidates: Iterable[Candidate]) -> list[float]:
+    """The chance of each home tonic, by pitch class."""
+    chances = [0.0] * 12
+    for candidate in candidates:
+        chances[candidate.tonic] += candidate.chance
+    return chances
 
 
-def _is_tonic(chord: Chord, tonic: int, mode: Mode) -> bool:
-    if chord.root.pitch_class != tonic:
-        return False
-    return chord.quality.third is not (Third.MAJOR if mode.minor_third else Third.MINOR)
+def likeliest(candidates: Sequence[Candidate]) -> Candidate:
+    """The likeliest way from the likeliest home."""
+    chances = home_chances(candidates)
+    home = chances.index(max(chances))
+    return max((each for each in candidates if each.tonic == home), key=lambda each: each.chance)
 
 
-def _spelled(tonic: int, mode: Mode, chords: Sequence[Chord]) -> Pitch:
+def found_stretches(heard: Heard, roots: Iterable[Pitch]) -> tuple[FoundStretch, ...]:
+    """The keys of a chart, stretch by stretch, in playing order; the first one is home.
+
+    Args:
+        heard: The chart as heard.
+        roots: The roots of its chords as spelled: a found tonic is spelled as the chart spells it.
+
+    Returns:
+        A stretch for every run of phrases counted from one tonic; none where nothing sounds. A stretch begins with the
+        first bar of its first phrase and ends before the next one; the last one ends with its last phrase.
+    """
+    if not heard.phrases:
+        return ()
+    candidates = candidates_of(heard, stored_model())
+    told = likeliest(candidates)
+    runs, names = stretches(told.path), _names(roots)
+    made = []
+    for index, (first, last, _) in enumerate(runs):
+        sounds = [sound for phrase in heard.phrases[first : last + 1] for sound in phrase.sounds]
+        chances = home_chances(candidates) if not index else _chances_between(candidates, first, last)
+        tonic = (told.tonic + told.path[first]) % 12
+        keys = _keys_of_stretch(chances, tonic, sounds, names)
+        end = heard.phrases[last].last
+        if index + 1 < len(runs):
+            end = heard.phrases[last + 1].first - 1
+        made.append(FoundStretch(keys, heard.phrases[first].first, end))
+    return tuple(made)
+
+
+def _chances_between(candidates: Iterable[Candidate], first: int, last: int) -> list[float]:
+    """The chance of each tonic over the phrases ``first`` to ``last``."""
+    chances = [0.0] * 12
+    for candidate in candidates:
+        for shift in candidate.path[first : last + 1]:
+            chances[(candidate.tonic + shift) % 12] += candidate.chance / (last + 1 - first)
+    return chances
+
+
+def _keys(chances: Sequence[float], sounds: Sequence[Sound], names: Mapping[int, Sequence[Pitch]]) -> tuple[FoundKey, ...]:
+    """Keys by chance, two on each tonic: major and minor."""
+    times = times_of(sounds)
+    ranked = []
+    for tonic, chance in enumerate(chances):
+        minor = chance_of_minor_third(times, tonic)
+        ranked += [(chance * (1 - minor), tonic, Mode.MAJOR), (chance * minor, tonic, Mode.MINOR)]
+    ranked.sort(key=lambda each: -each[0])
+    return tuple(FoundKey(Key(_spelled(tonic, mode, names), mode), chance) for chance, tonic, mode in ranked)
+
+
+def _keys_of_stretch(
+    chances: Sequence[float], told: int, sounds: Sequence[Sound], names: Mapping[int, Sequence[Pitch]]
+) -> tuple[FoundKey, ...]:
+    """The key that is told, then its rivals by chance; those on one tonic differ in their third."""
+    times = times_of(sounds)
+    pairs = set(pairwise(sound.root for sound in sounds))
+    ranked: list[tuple[float, int, bool]] = []
+    for tonic in sorted(TONICS, key=lambda each: -chances[each])[:_TONICS_TOLD]:
+        minor = chance_of_minor_third(times, tonic)
+        ranked += [(chances[tonic] * (1 - minor), tonic, False), (chances[tonic] * minor, tonic, True)]
+    if all(tonic != told for _, tonic, _ in ranked):
+        minor = chance_of_minor_third(times, told)
+        ranked.append((chances[told] * max(minor, 1 - minor), told, minor >= 0.5))
+    ranked.sort(key=lambda each: (each[1] != told, -each[0]))
+    ranked[1:] = sorted(ranked[1:], key=lambda each: -each[0])[: _TONICS_TOLD - 1]
+    made = []
+    for chance, tonic, minor_third in ranked:
+        mode = mode_of(times, pairs, tonic, minor_third)
+        made.append(FoundKey(Key(_spelled(tonic, mode, names), mode), chance))
+    return tuple(made)
+
+
+def _names(roots: Iterable[Pitch]) -> dict[int, list[Pitch]]:
+    """How a chart spells the roots of each pitch class, in the order in which they come."""
+    names: dict[int, list[Pitch]] = {}
+    for root in dict.fromkeys(roots):
+        names.setdefault(root.pitch_class, []).append(root)
+    return names
+
+
+def _spelled(tonic: int, mode: Mode, names: Mapping[int, Sequence[Pitch]]) -> Pitch:
     """The tonic as the chart spells it, where a chord stands on it and its signature exists; else its usual name."""
-    for chord in chords:
-        if chord.root.pitch_class == tonic and abs(Key(chord.root, mode).signature) <= 7:
-            return chord.root
-    return usual_tonic(tonic, mode)
+    for root in names.get(tonic, ()):
+        if abs(Key(root, mode).signature) <= 7:
+            return root
+    return _usual_tonic(tonic, mode)
+
+
+_usual_tonic = cache(usual_tonic)

@@ -1,18 +1,15 @@
-"""A chart together with the tune it stands for, its key found where none is written."""
+"""A chart together with the tune it stands for, its keys found where none are written."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from corpus.key_finding import FoundKey, key_of_events
-from corpus.unfolding import unfold
+from corpus.key_finding import FoundKey, FoundStretch, found_stretches
+from corpus.key_phrases import heard
+from corpus.unfolding import played_bars, unfold
 from shared.chart import Chart
 from shared.key import Key
-from shared.pitch import Pitch
 from shared.tune import Tune
-
-#: Any key will do to unfold a chart whose own is still to be found: the chords stay what they are.
-_ANY = Key(Pitch("C"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,21 +19,33 @@ class PlayedChart:
     Attributes:
         chart: The chart as written.
         tune: The tune as played.
-        found: The keys it may be in, likeliest first; empty where the key is written.
+        found: The keys that home may be, likeliest first; empty where the home key is written.
+        stretches: What was found for the bars without a written key, stretch by stretch; empty where all have one.
     """
 
     chart: Chart
     tune: Tune
     found: tuple[FoundKey, ...]
+    stretches: tuple[FoundStretch, ...] = ()
 
 
 def played(chart: Chart) -> PlayedChart:
-    """The tune that a chart stands for, in its written key or the one found.
+    """The tune that a chart stands for, in its written keys or those found.
 
     Raises:
         ValueError: If the chart has no chord at all (reading makes that a fault).
     """
-    if chart.key is not None:
+    bars = [bar for _, _, bar in played_bars(chart)]
+    if all(bar.key is not None for bar in bars):
         return PlayedChart(chart, unfold(chart), ())
-    found = key_of_events(unfold(chart, _ANY).events)
-    return PlayedChart(chart, unfold(chart, found[0].key), found)
+    roots = [cell.chord.root for bar in bars for cell in bar.cells if cell.chord is not None]
+    stretches = found_stretches(heard(chart), roots)
+    if not stretches:
+        stretches = found_stretches(heard(chart, keyed=True), roots)
+    if not stretches:
+        raise ValueError("a chart without chords has no key")
+    keys: list[Key] = [stretches[0].key] * len(bars)
+    for stretch in stretches[1:]:
+        keys[stretch.from_bar :] = [stretch.key] * (len(bars) - stretch.from_bar)
+    tune = unfold(chart, keys)
+    return PlayedChart(chart, tune, stretches[0].keys if tune.key_found else (), stretches)

@@ -15,15 +15,15 @@ Source: W3C, MusicXML 4.0.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from grammar.building import section_label
-from grammar.keys import read_metre
 from grammar.musicxml_files import line_of, text_at, texts
 from grammar.musicxml_harmony import MODES, ReadHarmony, key_of, read_harmony
+from grammar.musicxml_numbers import decimal, ending_numbers, metre_of
 from grammar.musicxml_order import MOST_TIMES, Jump, Signs
 from shared.chart import Metre
 from shared.errors import Fault, ReadingError
@@ -35,10 +35,8 @@ _AL = re.compile(r"\bal\s+(fine|coda)\b")
 _TOCODA = re.compile(r"\b(to|alla)\s+(the\s+)?(coda\b|[⊕𝄌])|^al\s+coda\b")
 _CODA = re.compile(r"^(coda|[⊕𝄌])(\s|$)")
 _FINE = re.compile(r"^(al\s+)?fine\b\W*$")
-_NUMBERS = re.compile(r"(\d{1,2})(?:\s*-\s*(\d{1,2}))?")
 _NUMBER = re.compile(r"\d+(\.\d+)?")
 _MOST_SHOWN = 40
-_LONGEST = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +195,7 @@ class _PartReader:
 
     def _duration(self, element: Element) -> Fraction:
         text = text_at(element, "duration")
-        length = _fraction(text)
+        length = decimal(text)
         if length is None or length < 0:
             if text:
                 self._remark(f"“{text[:_MOST_SHOWN]}” is no duration", element, "a number")
@@ -205,16 +203,18 @@ class _PartReader:
         return length / self._divisions
 
     def _offset(self, element: Element) -> Fraction:
-        return (_fraction(text_at(element, "offset")) or Fraction(0)) / self._divisions
+        return (decimal(text_at(element, "offset")) or Fraction(0)) / self._divisions
 
     def _attributes(self, attributes: Element) -> None:
         divisions = text_at(attributes, "divisions")
         if divisions:
-            number = _fraction(divisions)
+            number = decimal(divisions)
             if number is None or number <= 0:
                 self._remark(f"“{divisions[:_MOST_SHOWN]}” are no divisions", attributes, "a number above 0")
             else:
                 self._divisions = number
+        if (decimal(text_at(attributes, "transpose/chromatic")) or 0) % 12:
+            self._remark("the part is written for a transposing instrument, and its chords stay as written", attributes)
         at_once = self._position == 0
         for key in attributes.iterfind("key"):
             if key.get("number", "1") == "1":
@@ -225,12 +225,12 @@ class _PartReader:
         if at_once:
             self._here.signature, self._here.metre = self._signature, self._metre
         for again in attributes.iterfind("measure-style/measure-repeat"):
-            number = _fraction(text_at(again, ".")) or Fraction(1)
+            number = decimal(text_at(again, ".")) or Fraction(1)
             self._again = int(number) if again.get("type") == "start" and 1 <= number <= 8 else 0
             self._here.again = self._again
 
     def _key(self, key: Element) -> None:
-        fifths = _fraction(text_at(key, "fifths"))
+        fifths = decimal(text_at(key, "fifths"))
         mode = text_at(key, "mode").lower()
         if fifths is None or fifths.denominator != 1 or abs(fifths) > 7:
             self._remark("a key signature that is not read, so the one before stays", key, "fifths from -7 to 7")
@@ -249,7 +249,7 @@ class _PartReader:
             return
         beats, types = list(texts(time, "beats")), list(texts(time, "beat-type"))
         try:
-            self._metre = _metre(beats, types)
+            self._metre = metre_of(beats, types)
         except ReadingError:
             written = f"{'+'.join(beats)}/{'+'.join(types)}"[:_MOST_SHOWN]
             self._remark(f"“{written}” is no metre, so the one before stays", time, "beats and beat-type such as 3, 4")
@@ -351,7 +351,7 @@ class _PartReader:
                 self._target(name, identity, position)
         if sound.get("forward-repeat") == "yes":
             signs.forward = True
-        if not self.tempo and (tempo := _fraction(sound.get("tempo", ""))):
+        if not self.tempo and (tempo := decimal(sound.get("tempo", ""))):
             self.tempo = f"{float(tempo):g}" if 0 < tempo < 1000 else ""
 
     def _barline(self, barline: Element) -> None:
@@ -367,7 +367,7 @@ class _PartReader:
         ending = barline.find("ending")
         if ending is not None:
             if ending.get("type") == "start":
-                signs.ending = _ending_numbers(ending.get("number", ""))
+                signs.ending = ending_numbers(ending.get("number", ""))
             else:
                 signs.ending_stops = True
         repeat = barline.find("repeat")
@@ -386,42 +386,8 @@ class _PartReader:
 
     def _times(self, repeat: Element) -> int:
         written = repeat.get("times", "2")
-        times = _fraction(written)
+        times = decimal(written)
         if times is None or times.denominator != 1 or not 0 <= times <= MOST_TIMES:
             self._remark(f"“{written[:_MOST_SHOWN]}” is no number of times", repeat, f"2 to {MOST_TIMES}")
             return 2
         return max(1, int(times))
-
-
-def _fraction(text: str) -> Fraction | None:
-    """A decimal number as the standard writes it, None where the text is none, or is beyond all use."""
-    if len(text) > 20 or not re.fullmatch(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*", text, re.ASCII):
-        return None
-    number = Fraction(text.strip())
-    return number if abs(number) <= _LONGEST * _LONGEST and number.denominator <= _LONGEST else None
-
-
-def _metre(beats: Sequence[str], types: Sequence[str]) -> Metre:
-    """A metre of one or several pairs; several are put together in the smallest unit."""
-
-    pairs = [read_metre(f"{sum(map(int, _plus(b)))}/{t}") for b, t in zip(beats, types, strict=False)]
-    if not pairs:
-        raise ReadingError([Fault("a metre without beats")])
-    unit = max(pair.unit for pair in pairs)
-    return read_metre(f"{sum(pair.beats * unit // pair.unit for pair in pairs)}/{unit}")
-
-
-def _plus(beats: str) -> Iterator[str]:
-    for each in beats.split("+"):
-        if not re.fullmatch(r"\s*\d{1,3}\s*", each, re.ASCII):
-            raise ReadingError([Fault(f"“{beats[:_MOST_SHOWN]}” are no beats")])
-        yield each
-
-
-def _ending_numbers(text: str) -> tuple[int, ...]:
-    """The numbers of an ending, ``1, 2`` and ``1-3`` alike; 0 alone where none is written."""
-    numbers: set[int] = set()
-    for found in _NUMBERS.finditer(text):
-        first = int(found.group(1))
-        numbers.update(range(first, int(found.group(2) or first) + 1))
-    return tuple(sorted(number for number in numbers if 1 <= number <= MOST_TIMES)) or (0,)

@@ -25,7 +25,7 @@ from grammar.building import DraftBar, DraftRepeat, DraftSection, build_chart, h
 from grammar.musicxml_files import line_of, score_of, text_at
 from grammar.musicxml_harmony import key_of
 from grammar.musicxml_measures import Measure, Part, Signature, read_part
-from grammar.musicxml_order import MOST_MEASURES, Group, Played, TooLongError, sections_of
+from grammar.musicxml_order import MOST_MEASURES, Played, TooLongError, sections_of
 from shared.chart import Metre
 from shared.chord import Chord
 from shared.errors import Fault, ReadingError
@@ -104,7 +104,7 @@ class _Reader:
         self._remarks += [self._at(self._measures[index], message) for index, message in said]
         keys = self._keys([index for section in sections for index in _played(section)])
         self._bars(keys)
-        drafts = [DraftSection(section.label, tuple(map(self._draft, section.items))) for section in sections]
+        drafts = [DraftSection(section.label, tuple(self._items(section))) for section in sections]
         drafts, form = _formed(drafts)
         chart = build_chart(self._headers(), drafts, form)
         remarks = tuple(sorted(self._remarks, key=lambda remark: remark.line))
@@ -150,7 +150,16 @@ class _Reader:
                 key = keys[signature] = key_of(signature.fifths, "minor" if minor else "major")
                 message = f"the key signature names no mode; by its chords it is taken for {key}"
                 self._remarks.append(self._at(self._measures[index], message))
+        self._fill_signatures(played)
         return keys
+
+    def _fill_signatures(self, played: Sequence[int]) -> None:
+        """Puts measures before the first signature under it where they are played again behind it."""
+        signatures = [self._measures[index].signature for index in played]
+        first = next((signature for signature in signatures if signature), None)
+        if first and None in signatures[signatures.index(first) :]:
+            for measure in self._measures:
+                measure.signature = measure.signature or first
 
     def _sounding(self, index: int) -> Iterator[tuple[Chord, Fraction]]:
         """The chords that begin in a measure and how long they last in it, in quarter notes."""
@@ -231,11 +240,32 @@ class _Reader:
             runs[0] = replace(runs[0], chord=sounding, struck=not begun or sounding is None)
         return content_of(runs, metre)
 
-    def _draft(self, item: int | Group) -> DraftBar | DraftRepeat:
-        if isinstance(item, int):
-            return self._drafts[item]
-        endings = tuple((numbers, tuple(self._drafts[i] for i in measures)) for numbers, measures in item.endings)
-        return DraftRepeat(tuple(self._drafts[i] for i in item.body), item.times, endings)
+    def _items(self, section: Played) -> Iterator[DraftBar | DraftRepeat]:
+        """The bars and repeats of a section.
+
+        Where the key or metre changes inside the last ending, what follows is put behind the repeat: it plays the same,
+        and there our notation has room for the change.
+        """
+        for item in section.items:
+            if isinstance(item, int):
+                yield self._drafts[item]
+                continue
+            endings = [(numbers, [self._drafts[i] for i in measures]) for numbers, measures in item.endings]
+            behind: list[DraftBar] = []
+            if endings and endings[-1][0] == (item.times,):
+                last = endings[-1][1]
+                first = last[0]
+                here = (first.key, None if first.own else first.metre)
+                change = next((i for i, bar in enumerate(last) if i and _changes(bar, *here)), len(last))
+                behind, endings[-1] = last[change:], (endings[-1][0], last[:change])
+            body = tuple(self._drafts[i] for i in item.body)
+            yield DraftRepeat(body, item.times, tuple((numbers, tuple(bars)) for numbers, bars in endings))
+            yield from behind
+
+
+def _changes(bar: DraftBar, key: Key | Pitch | None, metre: Metre | None) -> bool:
+    """Whether a bar is in another key or metre; a metre of its own is no other metre."""
+    return bar.key != key or (not bar.own and bar.metre != metre)
 
 
 _JUMPS = ("segno", "coda", "tocoda", "fine", "jump")

@@ -74,7 +74,7 @@ TEXTS = [
         "form: A B A\n\n[A]\n| C |\n[B]\n| F |\n",
         "# metre: 4/4\n\n0.000\tA, | C:maj |\n2.000\tB, | F:maj |\n4.000\tA, | C:maj |\n6.000\tend\n",
     ),
-    ("| (2/4) C | F . | N.C. |\n", "# metre: 4/4\n\n0.000\t| (2/4) C:maj | F:maj | N |\n5.000\tend\n"),
+    ("| (2/4) C | F . | N.C. |\n", "# metre: 4/4\n\n0.000\t| (2/4) C:maj | F:maj . | N |\n5.000\tend\n"),
     ("| C | | . G |\n", "# metre: 4/4\n\n0.000\t| C:maj | . | . G:maj |\n6.000\tend\n"),
     ("| C F G |\n", "# metre: 4/4\n\n0.000\t| C:maj . F:maj G:maj |\n2.000\tend\n"),
     (

@@ -54,11 +54,12 @@ BARS = [
     ((annotation("chord", [(0, 1, "C"), (1, 1, "G:7/3"), (2, 2, "A:min")]), beats(8)), "| C G7/B | Am |\n"),
     ((annotation("chord", [(0, 1.5, "C"), (1.5, 2.5, "F")]), beats(8)), "| C . . F | |\n"),
     ((annotation("chord", [(0.04, 1.9, "C"), (1.94, 2.0, "F")]), beats(8)), "| C | F |\n"),
-    ((annotation("chord", [(0, 0.5, "C"), (0.5, 0.25, "F"), (0.75, 3.25, "G")]), beats(8)), "| C . F G . . . . | |\n"),
+    ((annotation("chord", [(0, 0.5, "C"), (0.5, 0.25, "F"), (0.75, 3.25, "G")]), beats(8)), "| C F G . | |\n"),
+    ((annotation("chord", [(0, 0.5, "C"), (0.5, 0.2, "F"), (0.7, 3.3, "G")]), beats(8)), "| C . F G . . . . | |\n"),
     ((annotation("chord", [(0, 2, "N"), (2, 2, "C")]), beats(8)), "| N.C. | C |\n"),
     ((annotation("chord", [(0, 2, "C"), (3, 1, "F")]), beats(8)), "| C | N.C. F |\n"),
     ((annotation("chord", [(0, 2, "C"), (2.1, 2, "F")]), beats(8)), "| C | F |\n"),
-    ((annotation("chord", CF), beats(6, 3)), "time: 3/4\n\n| C | . F . |\n| . . N.C. |\n"),
+    ((annotation("chord", CF), beats(6, 3)), "time: 3/4\n\n| C | . F . | |\n"),
     ((annotation("chord", [(0, 3, "C"), (3, 3, "F")]), beats(12, 6)), "time: 6/8\n\n| C | F |\n"),
     ((annotation("chord", [(0, 1, "G"), (1, 4, "C")]), beats(10, 4, 0, 3)), "| (2/4) G | C | |\n"),
     ((annotation("chord", [(0, 1, "N"), (1, 4, "C")]), beats(10, 4, 0, 3)), "| C | |\n"),
@@ -93,7 +94,11 @@ def test_beat_positions_tell_the_unit() -> None:
 
 def test_without_beats_every_chord_is_a_bar() -> None:
     message = "no beats that tell their place in the bar, so every chord is one bar of 4/4"
-    for more in ((), (annotation("beat", [(0.5 * i, 0, None) for i in range(8)]),), (beats(40, 33),)):
+    for more in (
+        (),
+        (annotation("beat", [(0.5 * i, 0, None) for i in range(8)]),),
+        (annotation("beat", [(0.1 * i, 0, None if i else 1) for i in range(40)]),),
+    ):
         tune = read(annotation("chord", [*CF, (4, 1, "N")]), *more)
         assert written_of(tune) == "| C | F | N.C. |\n"
         assert [remark.message for remark in tune.remarks] == [message]

@@ -288,3 +288,11 @@ def test_a_score_without_chords() -> None:
     assert [fault.message for fault in tune.faults] == ["no chords"]
     assert len(tune.remarks) == 1
     assert [f.message for f in read_musicxml(b"<score-partwise/>")[0].faults] == ["no chords"]
+
+
+def test_a_part_for_a_transposing_instrument_stays_as_written() -> None:
+    transpose = "<attributes><transpose><chromatic>{}</chromatic></transpose></attributes>"
+    tune = read(FOUR + transpose.format(-2) + C + WHOLE)
+    message = "measure 1: the part is written for a transposing instrument, and its chords stay as written"
+    assert [remark.message for remark in tune.remarks] == [message]
+    assert read(FOUR + transpose.format(-12) + C + WHOLE).remarks == ()

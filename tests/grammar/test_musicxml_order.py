@@ -14,6 +14,7 @@ from tests.helpers.musicxml_scores import (
     FORWARD,
     FOUR,
     harmony,
+    key,
     left,
     note,
     read,
@@ -262,3 +263,19 @@ def test_without_jumps_every_measure_outside_endings_is_played(signs: list[Signs
     items = [item for section in sections for item in section.items]
     played = {i for item in items for i in ([item] if isinstance(item, int) else [*range(item.start, item.end)])}
     assert played == set(range(len(signs)))
+
+
+def test_a_change_of_key_inside_the_last_ending_stands_behind_the_repeat() -> None:
+    last = left(starts("2"))
+    sharp = key(2, "major")
+    text = written(*measures(key(0, "major"), ending("1"), last, sharp + "|" + right(stops("2"))))
+    assert text == "|: C |1. D :|2. E |\nkey: D\n| F |\n"
+
+
+def test_measures_before_the_first_key_are_in_it_where_they_are_played_again() -> None:
+    tune = read(*measures("", key(0, "major") + "|" + DC))
+    assert tune.chart is not None
+    assert {str(bar.key) for _, bar in tune.chart.bars()} == {"C"}
+    tune = read(*measures("", key(0, "major")))
+    assert tune.chart is not None
+    assert [str(bar.key) for _, bar in tune.chart.bars()] == ["None", "C"]

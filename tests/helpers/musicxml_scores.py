@@ -112,7 +112,8 @@ def score(*measures: str, head: str = "", parts: str = "") -> bytes:
     doctype = (
         '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://x.org/partwise.dtd">'
     )
-    body = f'<score-partwise version="4.0">{head}<part-list><score-part id="P1"><part-name>P</part-name></score-part></part-list>{part(measures)}{parts}</score-partwise>'
+    listed = '<part-list><score-part id="P1"><part-name>P</part-name></score-part></part-list>'
+    body = f'<score-partwise version="4.0">{head}{listed}{part(measures)}{parts}</score-partwise>'
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{doctype}\n{body}'.encode()
 
 
