@@ -5,8 +5,9 @@ Conventions:
       stand. The tonic has no mode, which is found (see ``grammar.building.mode_of_tonic``).
     * A section begins where a line has a letter or a name; its label is the name and the letter (``verse B``), so that
       two verses of other music are told apart. Sections play as written.
-    * A line is a phrase, and every bar knows its line. A phrase with ``x4`` behind it is a repeat. ``->`` (the section runs on), start times and instruments say nothing
-      about harmony and are passed over, as are lines without bars (silence, noise, end).
+    * A line is a phrase, and every bar knows its line. A phrase with ``x4`` behind it is a repeat. ``->`` (the section
+      runs on), start times and instruments say nothing about harmony and are passed over, as are lines without bars
+      (silence, noise, end).
     * ``N`` is silence. So, each with a remark, are ``*`` (too complex to transcribe), ``&pause`` (a rest outside the
       metre, here a bar of its own), and a label that cannot be read.
 

@@ -89,49 +89,33 @@ class _Compiler:
     def whole(self, parts: Sequence[Part]) -> str:
         """A sequence of which at least one part surely takes a chord: nothing is taken before it or behind it."""
         pivot = next(place for place, part in enumerate(parts) if isinstance(part, Item | BarOf))
-        before = "".join(self.trailing(part) for part in parts[:pivot])
-        behind = "".join(self.leading(part) for part in parts[pivot + 1 :])
-        return before + self.one(parts[pivot]) + behind
+        ahead = "".join(self.part(part, before=False) for part in parts[:pivot])
+        behind = "".join(self.part(part, before=True) for part in parts[pivot + 1 :])
+        return ahead + self.one(parts[pivot]) + behind
 
     def one(self, part: Part) -> str:
         """An item or a bar by itself."""
         if isinstance(part, BarOf):
             inner = _Compiler(self.strength, self.shift, joint="")
-            return rf"\{BAR_BEGINS}{''.join(inner.leading(each) for each in part.body)}\{BAR_ENDS}"
+            return rf"\{BAR_BEGINS}{''.join(inner.part(each, before=True) for each in part.body)}\{BAR_ENDS}"
         assert isinstance(part, Item)
         return self.item(part)
 
-    def leading(self, part: Part) -> str:
-        """A part with the joint before it."""
-        if part is Anchor.SECTION_START:
-            return f"{self.joint}{SECTION_STARTS}"
-        if part is Anchor.SECTION_END:
-            return SECTION_ENDS
+    def part(self, part: Part, before: bool) -> str:
+        """A part with the joint before it, or behind it."""
         if part is Anchor.TUNE_START:
             return rf"\A{SECTION_STARTS}?"
         if part is Anchor.TUNE_END:
             return rf"{SECTION_ENDS}?\z"
-        if part is Gap.FEW:
-            return f"(?:{self.joint}{self.item(_ANY)}){{0,{_MOST_FEW}}}?"
-        if isinstance(part, Group):
-            return f"(?:{''.join(self.leading(each) for each in part.body)}){_often(part)}"
-        return self.joint + self.one(part)
-
-    def trailing(self, part: Part) -> str:
-        """A part with the joint behind it."""
         if part is Anchor.SECTION_START:
-            return SECTION_STARTS
+            return f"{self.joint if before else ''}{SECTION_STARTS}"
         if part is Anchor.SECTION_END:
-            return f"{SECTION_ENDS}{self.joint}"
-        if part is Anchor.TUNE_START:
-            return rf"\A{SECTION_STARTS}?"
-        if part is Anchor.TUNE_END:
-            return rf"{SECTION_ENDS}?\z"
-        if part is Gap.FEW:
-            return f"(?:{self.item(_ANY)}{self.joint}){{0,{_MOST_FEW}}}?"
+            return f"{SECTION_ENDS}{'' if before else self.joint}"
         if isinstance(part, Group):
-            return f"(?:{''.join(self.trailing(each) for each in part.body)}){_often(part)}"
-        return self.one(part) + self.joint
+            return f"(?:{''.join(self.part(each, before) for each in part.body)}){_often(part)}"
+        text = self.item(_ANY) if part is Gap.FEW else self.one(part)
+        jointed = self.joint + text if before else text + self.joint
+        return f"(?:{jointed}){{0,{_MOST_FEW}}}?" if part is Gap.FEW else jointed
 
     def item(self, item: Item) -> str:
         """One item as a run of chords."""
