@@ -26,7 +26,7 @@ from shared.key import Mode
 
 _TELLING = 0.04
 #: The tones of each kind of chord, in semitones above its root (see ``corpus.key_phrases.KINDS``).
-_TONES = ((0, 4, 7), (0, 4, 7, 11), (0, 4, 7, 10), (0, 3, 7), (0, 3, 7, 10), (0, 5, 7), (0, 7), (0, 3, 6), (0, 4, 8))
+TONES = ((0, 4, 7), (0, 4, 7, 11), (0, 4, 7, 10), (0, 3, 7), (0, 3, 7, 10), (0, 5, 7), (0, 7), (0, 3, 6), (0, 4, 8))
 _DOMINANT = 2
 #: What a tone off the tonic says of the third, by semitones above the tonic.
 _SPEAKS = (None, None, None, MINOR, MAJOR, None, None, None, MINOR, MAJOR, None, None)
@@ -60,7 +60,7 @@ def chance_of_minor_third(times: Times, tonic: int) -> float:
         if degree == 0 and third in (MAJOR, MINOR):
             on_tonic[third] += length
             continue
-        for tone in _TONES[kind]:
+        for tone in TONES[kind]:
             speaks = _SPEAKS[(degree + tone) % 12]
             if speaks is not None:
                 off[speaks] += length
@@ -90,7 +90,7 @@ def mode_of(times: Times, pairs: Container[tuple[int, int]], tonic: int, minor_t
         kind, degree = at // 12, (at - tonic) % 12
         if degree == 0 and kind == _DOMINANT:
             kind = 0
-        for tone in _TONES[kind]:
+        for tone in TONES[kind]:
             sounding[(degree + tone) % 12] += length
 
     def telling(tone: int) -> bool:

@@ -29,6 +29,7 @@ from corpus.key_paths import PATH_FEATURES, Path, gain_features, path_features, 
 from corpus.key_phrases import Heard, heard
 from corpus.unfolding import played_bars
 from grammar.billboard import read_billboard
+from grammar.roman_text import read_roman_text
 from shared.chart import Chart, Section
 from shared.errors import SamechangesError
 
@@ -103,6 +104,22 @@ def billboard_songs(folder: File) -> list[Song]:
             songs.append(song_of(file.stem, same, tune.chart))
     if not songs:
         raise SamechangesError(f"{folder} holds no annotations (*.txt)")
+    return songs
+
+
+def rock_songs(folder: File) -> list[Song]:
+    """The songs of the rock corpus, each analyst's reading by itself.
+
+    Raises:
+        SamechangesError: If there are none in the folder.
+    """
+    songs = []
+    for file in sorted(folder.glob("r*.txt")):
+        (tune,) = read_roman_text(file.read_text(encoding="utf-8"))
+        if tune.chart is not None:
+            songs.append(song_of(file.stem, file.stem.partition("_")[0], tune.chart))
+    if not songs:
+        raise SamechangesError(f"{folder} holds no analyses (r*.txt)")
     return songs
 
 

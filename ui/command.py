@@ -6,120 +6,38 @@ error. What a verb does not need is not imported, so that the command starts fas
 
 from __future__ import annotations
 
-import json
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import PurePosixPath
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from shared.errors import ReadingError, SamechangesError
+from shared.errors import SamechangesError
+from ui.verbs import (
+    BAD_INPUT,
+    FOUND,
+    NOTHING,
+    Verbs,
+    complaining,
+    indexed,
+    json_option,
+    library_of,
+    library_option,
+    open_index_of,
+    print_json,
+    progress_bar,
+)
 
 if TYPE_CHECKING:
-    from corpus.index import Report
-    from corpus.library import Library
     from corpus.reading import OpenIndex
     from search.asking import Asked
     from shared.key import Key
     from shared.pattern import Pattern
 
-FOUND, NOTHING, BAD_INPUT = 0, 1, 2
 _LATER = "versions that differ by a chord or two (--near) are not searched yet; ask for the alternatives: 4,2m 5 1"
 
-_Command = TypeVar("_Command", bound=Callable[..., Any])
 
-
-def _library_option(command: _Command) -> _Command:
-    text = "The library folder. Else SAMECHANGES_LIBRARY, else the demo library."
-    return click.option("--library", "folder", metavar="DIR", help=text)(command)
-
-
-def _json_option(command: _Command) -> _Command:
-    return click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")(command)
-
-
-@contextmanager
-def _complaining() -> Iterator[None]:
-    """Turns what a user got wrong into a message with its place, and exit status 2."""
-    try:
-        yield
-    except ReadingError as error:
-        from ui.text_answers import fault_text
-
-        click.echo("\n".join(fault_text(fault) for fault in error.faults), err=True)
-        sys.exit(BAD_INPUT)
-    except SamechangesError as error:
-        click.echo(str(error), err=True)
-        sys.exit(BAD_INPUT)
-
-
-def _print_json(answer: dict[str, Any]) -> None:
-    click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
-
-
-def _library(folder: str | None) -> Library:
-    from corpus.library import chosen_library
-
-    return chosen_library(folder)
-
-
-def _open(folder: str | None) -> OpenIndex:
-    """The library's index, made first where there is none."""
-    from corpus.reading import OpenIndex, UnreadableIndex
-    from ui.text_answers import plural
-
-    library = _library(folder)
-    try:
-        return OpenIndex(library)
-    except UnreadableIndex:
-        report = _indexed(library)
-        left = f", {plural(len(report.faults), 'fault')}: see samechanges index" if report.faults else ""
-        made = f"There was no index to read; it was made: {plural(report.charts, 'chart')}{left}."
-        click.echo(made, err=True)
-        return OpenIndex(library)
-
-
-def _indexed(library: Library) -> Report:
-    """Brings the index up to date, with a progress bar where someone is looking."""
-    from corpus.index import make_index
-
-    with _progress("Reading charts") as progress:
-        return make_index(library, progress)
-
-
-@contextmanager
-def _progress(label: str) -> Iterator[Callable[[int, int], None] | None]:
-    """Something to tell how far long work has come; None where nobody is looking."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    with click.progressbar(length=1, label=label, file=sys.stderr) as bar:
-
-        def progress(done: int, of: int) -> None:
-            bar.length = of
-            bar.update(done - bar.pos)
-
-        yield progress
-
-
-class _Verb(click.Command):
-    """A verb that refuses bytes which are no text: they reach us as lone surrogates that nothing can store."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Reads the arguments."""
-        for text in args:
-            if any("\ud800" <= sign <= "\udfff" for sign in text):
-                raise click.UsageError(f"{text!a} is not UTF-8 text", ctx)
-        return super().parse_args(ctx, args)
-
-
-class _Verbs(click.Group):
-    command_class = _Verb
-
-
-@click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(package_name="samechanges")
 def main() -> None:
     """Which tunes in a folder of chord charts use this progression, in any key, and where?
@@ -136,9 +54,9 @@ def main() -> None:
 
 
 @main.command()
-@_library_option
+@library_option
 @click.option("--remarks", "every_remark", is_flag=True, help="Show every remark, not the first ten.")
-@_json_option
+@json_option
 def index(folder: str | None, every_remark: bool, as_json: bool) -> None:
     """Read what changed in the library and report faults.
 
@@ -150,10 +68,10 @@ def index(folder: str | None, every_remark: bool, as_json: bool) -> None:
     from ui.json_answers import index_json
     from ui.text_answers import index_text
 
-    with _complaining():
-        report = _indexed(_library(folder))
+    with complaining():
+        report = indexed(library_of(folder))
         if as_json:
-            _print_json(index_json(report))
+            print_json(index_json(report))
         else:
             click.echo(index_text(report, every_remark))
 
@@ -170,7 +88,7 @@ def _where(_: click.Context, __: click.Parameter, values: tuple[str, ...]) -> tu
 
 @main.command()
 @click.argument("pattern")
-@_library_option
+@library_option
 @click.option(
     "--strength",
     type=click.Choice(["loose", "family", "exact"]),
@@ -205,7 +123,7 @@ def _where(_: click.Context, __: click.Parameter, values: tuple[str, ...]) -> tu
     show_default=True,
     help="What stands under the chords.",
 )
-@_json_option
+@json_option
 def find(pattern: str, folder: str | None, as_json: bool, style_as: str, **options: Any) -> None:
     """Find the tunes that use a progression, in any key, and where.
 
@@ -220,16 +138,16 @@ def find(pattern: str, folder: str | None, as_json: bool, style_as: str, **optio
     from ui.json_answers import find_json
     from ui.text_answers import find_text
 
-    with _complaining():
+    with complaining():
         if options.pop("near") is not None:
             raise SamechangesError(_LATER)
         asked = _asked(pattern, options)
-        with _open(folder) as opened:
+        with open_index_of(folder) as opened:
             from search.asking import answer
 
             found = answer(opened, asked)
             if as_json:
-                _print_json(find_json(asked, found))
+                print_json(find_json(asked, found))
             else:
                 click.echo(find_text(asked, found, style_as == "roman"))
                 _hint(opened, options, found.charts)
@@ -294,10 +212,10 @@ def _hint(opened: OpenIndex, options: dict[str, Any], charts: int) -> None:
 
 @main.command()
 @click.argument("sources", nargs=-1, required=True, metavar="SOURCE...")
-@_library_option
+@library_option
 @click.option("--as", "notation", metavar="NOTATION", help="musicxml, jams, abc, harte or roman; else found out.")
 @click.option("--replace", is_flag=True, help="Write over charts of the same tune or name.")
-@_json_option
+@json_option
 def add(sources: tuple[str, ...], folder: str | None, notation: str | None, replace: bool, as_json: bool) -> None:
     """Make chart files of tunes in other notations, and add them to the library.
 
@@ -310,15 +228,15 @@ def add(sources: tuple[str, ...], folder: str | None, notation: str | None, repl
     from ui.json_answers import add_json
     from ui.text_answers import add_text, remarks_text
 
-    with _complaining():
-        library = _library(folder)
+    with complaining():
+        library = library_of(folder)
         library.chart_paths()
         chosen = adding.chosen_notation(notation)
-        with _progress("Reading sources") as progress:
+        with progress_bar("Reading sources") as progress:
             done = adding.add(library, adding.files_of(sources), chosen, replace, progress)
-        _indexed(library)
+        indexed(library)
         if as_json:
-            _print_json(add_json(done))
+            print_json(add_json(done))
             if done.remarks:
                 click.echo(remarks_text(done.remarks), err=True)
         else:
@@ -328,7 +246,7 @@ def add(sources: tuple[str, ...], folder: str | None, notation: str | None, repl
 
 @main.command()
 @click.argument("chart")
-@_library_option
+@library_option
 @click.option("--key", "to", metavar="KEY", help="Show it in this key.")
 @click.option(
     "--as",
@@ -345,7 +263,7 @@ def add(sources: tuple[str, ...], folder: str | None, notation: str | None, repl
     show_default=True,
     help="What minor keys are counted from.",
 )
-@_json_option
+@json_option
 def show(chart: str, folder: str | None, to: str | None, style: str, count: str, as_json: bool) -> None:
     """Show a whole tune: a path, a file's stem or a title.
 
@@ -364,8 +282,8 @@ def show(chart: str, folder: str | None, to: str | None, style: str, count: str,
     from ui.showing import shown
     from ui.text_answers import fault_text, show_text
 
-    with _complaining():
-        with _open(folder) as opened:
+    with complaining():
+        with open_index_of(folder) as opened:
             library = opened.library
             faulty = [(path, PurePosixPath(path).stem) for path in opened.faulty_charts()]
             path = chosen_chart(chart, opened.known_charts() + faulty)
@@ -383,7 +301,7 @@ def show(chart: str, folder: str | None, to: str | None, style: str, count: str,
             return
         tune = shown(played(reading.chart), path, read_key(to) if to else None, Count(count))
         if as_json:
-            _print_json(show_json(tune))
+            print_json(show_json(tune))
         else:
             named = ("time", "tempo", "style", "level", "by")
             facts = [f"{name} {value}" for name in named if (value := reading.chart.header(name))]
@@ -391,7 +309,7 @@ def show(chart: str, folder: str | None, to: str | None, style: str, count: str,
 
 
 @main.command()
-@_library_option
+@library_option
 @click.option("--port", type=click.IntRange(1, 65535), help="The port of the page; a free one is taken where None.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
 def page(folder: str | None, port: int | None, no_browser: bool) -> None:
@@ -404,7 +322,7 @@ def page(folder: str | None, port: int | None, no_browser: bool) -> None:
     """
     from ui.serving import serve
 
-    with _complaining():
-        library = _library(folder)
+    with complaining():
+        library = library_of(folder)
         library.chart_paths()
         sys.exit(serve(folder, port, not no_browser))
