@@ -164,7 +164,9 @@ def _chances_between(candidates: Iterable[Candidate], first: int, last: int) -> 
     return chances
 
 
-def _keys(chances: Sequence[float], sounds: Sequence[Sound], names: Mapping[int, Sequence[Pitch]]) -> tuple[FoundKey, ...]:
+def _keys(
+    chances: Sequence[float], sounds: Sequence[Sound], names: Mapping[int, Sequence[Pitch]]
+) -> tuple[FoundKey, ...]:
     """Keys by chance, two on each tonic: major and minor."""
     times = times_of(sounds)
     ranked = []

@@ -17,9 +17,9 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from corpus.unfolding import cell_lengths, played_bars
-from shared.chart import Bar, Chart
+from shared.chart import Bar, Chart, Metre
 from shared.chord import Chord
-from shared.quality import MAJOR_THIRD, Family, Quality, Third, tone
+from shared.quality import Family, Quality, Third, tone
 
 _LONGEST = 16
 _GROUP = 4
@@ -178,15 +178,11 @@ def heard(chart: Chart, keyed: bool = False) -> Heard:
 
 def _chords(bars: Sequence[Bar]) -> Iterable[tuple[Chord, float]]:
     for bar in bars:
-        for cell, length in zip(bar.cells, _floats(len(bar.cells), bar), strict=True):
+        for cell, length in zip(bar.cells, _lengths(len(bar.cells), bar.metre, bar.measured), strict=True):
             if cell.chord is not None:
                 yield cell.chord, length
 
 
-def _floats(cells: int, bar: Bar) -> tuple[float, ...]:
-    return _as_floats(cell_lengths(cells, bar.metre, bar.measured))
-
-
 @lru_cache(maxsize=1024)
-def _as_floats(lengths: tuple[object, ...]) -> tuple[float, ...]:
-    return tuple(map(float, lengths))  # type: ignore[arg-type]
+def _lengths(cells: int, metre: Metre, measured: bool) -> tuple[float, ...]:
+    return tuple(map(float, cell_lengths(cells, metre, measured)))

@@ -83,7 +83,10 @@ def judged(song: Song, model: Model) -> Judged:
     candidates = candidates_of(song.heard, model)
     told = likeliest(candidates)
     sounds = [
-        sound for phrase, shift in zip(song.heard.phrases, told.path, strict=True) if not shift for sound in phrase.sounds
+        sound
+        for phrase, shift in zip(song.heard.phrases, told.path, strict=True)
+        if not shift
+        for sound in phrase.sounds
     ]
     minor = chance_of_minor_third(times_of(sounds), told.tonic) >= 0.5
     return Judged(

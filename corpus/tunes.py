@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from corpus.key_finding import FoundKey, FoundStretch, found_stretches
@@ -35,17 +36,22 @@ def played(chart: Chart) -> PlayedChart:
     Raises:
         ValueError: If the chart has no chord at all (reading makes that a fault).
     """
-    bars = [bar for _, _, bar in played_bars(chart)]
-    if all(bar.key is not None for bar in bars):
+    if all(bar.key is not None for _, bar in chart.bars()):
         return PlayedChart(chart, unfold(chart), ())
-    roots = [cell.chord.root for bar in bars for cell in bar.cells if cell.chord is not None]
+    roots = [cell.chord.root for _, bar in chart.bars() for cell in bar.cells if cell.chord is not None]
     stretches = found_stretches(heard(chart), roots)
     if not stretches:
         stretches = found_stretches(heard(chart, keyed=True), roots)
     if not stretches:
         raise ValueError("a chart without chords has no key")
-    keys: list[Key] = [stretches[0].key] * len(bars)
-    for stretch in stretches[1:]:
-        keys[stretch.from_bar :] = [stretch.key] * (len(bars) - stretch.from_bar)
-    tune = unfold(chart, keys)
+    tune = unfold(chart, stretches[0].key if len(stretches) == 1 else _by_bar(chart, stretches))
     return PlayedChart(chart, tune, stretches[0].keys if tune.key_found else (), stretches)
+
+
+def _by_bar(chart: Chart, stretches: Sequence[FoundStretch]) -> list[Key]:
+    """The found key of each played bar; what comes before the first stretch goes with it."""
+    bars = sum(1 for _ in played_bars(chart))
+    keys = [stretches[0].key] * bars
+    for stretch in stretches[1:]:
+        keys[stretch.from_bar :] = [stretch.key] * (bars - stretch.from_bar)
+    return keys

@@ -55,24 +55,29 @@ class Played(Bounds):
 
 @dataclass(frozen=True)
 class Performance:
-    """A chart from beginning to end: its chords, its bars, and the bars in runs of one key."""
+    """A chart from beginning to end: its home key, its chords, its bars, and the bars in runs of one key."""
 
+    home: Key
     events: list[Sounding]
     bars: list[Played]
     key_runs: list[list[int]]
 
 
 def perform(chart: Chart, found_key: Key | None = None) -> Performance:
-    """The chart as it is played."""
+    """The chart as it is played; ``found_key`` stands in where none is written.
+
+    Raises:
+        ValueError: If a key is missing and none is given.
+    """
+    home = chart.key or found_key
+    if home is None:
+        raise ValueError("the chart stands in no key")
     playings = _playings(chart)
-    tune = Performance([], [], [])
+    tune = Performance(home, [], [], [])
     for label, bars in playings:
         first_bar = len(tune.bars)
         for bar in bars:
-            key = bar.key or found_key
-            if key is None:
-                raise ValueError("a bar stands in no key")
-            tune.bars.append(_play(bar, label, key, tune.events))
+            tune.bars.append(_play(bar, label, bar.key or home, tune.events))
         if bars:
             tune.bars[first_bar].starts_section = True
             tune.bars[-1].ends_section = True

@@ -88,9 +88,8 @@ def _counts(tune: Performance, pattern: Pattern, reach: Reach) -> Iterator[tuple
     if not tune.bars:
         return
     if reach is Reach.ANYWHERE:
-        home = tune.bars[0].key.tonic.pitch_class
         for step in range(12):
-            yield Count.TONIC, (home + step) % 12, list(range(len(tune.bars)))
+            yield Count.TONIC, (tune.home.tonic.pitch_class + step) % 12, list(range(len(tune.bars)))
         return
     for run in tune.key_runs:
         yield Count.TONIC, tune.bars[run[0]].key.tonic.pitch_class, run
@@ -335,12 +334,12 @@ def _match(line: Line, wordings: list[tuple[Part, ...]], start: int) -> int | No
 
 
 def _rotations(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:
-    """The parts begun at each of them in turn, equal neighbours made one, each wording once."""
+    """The parts begun at each of them in turn, each wording once; neighbours that can only be one chord are one."""
     wordings: list[tuple[Part, ...]] = []
     for begin in range(len(parts)):
         turned: list[Part] = []
         for part in parts[begin:] + parts[:begin]:
-            if not (isinstance(part, Item) and turned and turned[-1] == part):
+            if not (isinstance(part, Item) and part.one_chord and turned and turned[-1] == part):
                 turned.append(part)
         if tuple(turned) not in wordings:
             wordings.append(tuple(turned))

@@ -10,7 +10,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import duckdb
-from hypothesis import HealthCheck, given, note, settings
+import pytest
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from corpus.index import SCHEMA_VERSION, write_rows
@@ -18,6 +19,7 @@ from corpus.library import Library
 from corpus.reading import OpenIndex
 from corpus.rows import ChartRows, add_chart, slot_table
 from corpus.tunes import played
+from grammar.patterns import read_pattern
 from search.finding import find
 from search.questions import Question
 from shared.chart import Chart
@@ -25,8 +27,10 @@ from shared.errors import ReadingError
 from shared.key import Key
 from shared.match import Answer, Count, Reach
 from shared.pattern import Anchor, BarOf, Gap, Group, Part, Pattern, Strength
+from shared.pitch import Pitch
 from tests.helpers.performance import Performance, Played, perform
 from tests.helpers.referee import RefereeAnswer, referee
+from tests.helpers.small_charts import changing, chart_of, labelled
 from tests.strategies.charts import charts
 from tests.strategies.patterns import patterns, patterns_for
 from tests.strategies.tunes import tunes
@@ -101,10 +105,8 @@ def agree(judged: list[Chart], asked: list[Pattern], ways: list[Setting]) -> Non
                 verdict = referee(chart, pattern, strength, reach, rotate, count, home[number])
                 if verdict.matches:
                     expected[number] = verdict
-                if found.get(number) != expected.get(number):
-                    note(f"“{pattern.text}” {strength} {reach} rotate={rotate} count={count}")
-                    note(in_short(chart, home[number]))
-            assert found == expected
+                asked_how = f"“{pattern.text}” {strength} {reach} rotate={rotate} count={count}"
+                assert found.get(number) == expected.get(number), f"{asked_how} of {in_short(chart, home[number])}"
             assert answer.charts == len(expected)
             assert answer.matches == sum(verdict.matches for verdict in expected.values())
 
@@ -132,22 +134,74 @@ def every_case(made: st.SearchStrategy[Chart]) -> st.SearchStrategy[tuple[list[C
     return st.booleans().flatmap(lambda bars: cases(made, bars))
 
 
+def heard(chart: Chart) -> bool:
+    """Whether there is a chord to be heard when the chart is played."""
+    return bool(perform(chart, Key(Pitch("C"))).events)
+
+
 unhurried = settings(suppress_health_check=list(HealthCheck))
 
 
-@settings(unhurried, max_examples=20)
+@settings(unhurried, max_examples=60)
 @given(every_case(tunes()))
 def test_they_agree_about_tunes_that_come_back_to_a_few_chords(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, EVERY)
 
 
-@settings(unhurried, max_examples=10)
-@given(every_case(charts(max_bars=6)))
+@settings(unhurried, max_examples=30)
+@given(every_case(charts(max_bars=6).filter(heard)))
 def test_they_agree_about_charts_of_every_kind(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, EVERY)
 
 
-@settings(unhurried, max_examples=10)
+@settings(unhurried, max_examples=30)
 @given(every_case(tunes()))
 def test_they_agree_under_each_count_alone(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, ONE_COUNT)
+
+
+# Where one of the two was wrong once, or where they could easily part.
+
+TUNES = [
+    chart_of("F | C | F"),
+    chart_of("F | D | C | F"),
+    chart_of("C | F | G"),
+    chart_of("Dm | C/F | Am/F | Bb", "Bb"),
+    chart_of("F#m | B | F#m7 B | Gmaj7 | G#dim | Dmaj7", "F#m"),
+    chart_of("Fsus4 | Bdim | N.C. | F | C/G G7sus4 G7 | G5 | Am7b5", "Am"),
+    labelled(("A", "C|F"), ("B", "G|C"), form=("A", "B", "A")),
+    labelled(("A", "F#m7b5 C7|C7 C#5|C#5"), form=("A", "A", "A"), key="Em"),
+    labelled(("A", "D/F# Bsus4"), ("B", "A9#11/G# | A"), form=("A", "B", "A", "A"), key="F#"),
+    changing(("C", "C | G"), ("G", "G | D"), ("Am", "D Am | F | C G")),
+]
+PATTERNS = [
+    "1 4 1",
+    "3 /5,_",
+    "3 _,/5",
+    "/5,/7 1",
+    "57,/7",
+    "_ _",
+    "_,_7 _,_7",
+    "6? .. 1",
+    "(4 5)? .. 1",
+    "4 .. 6? ]",
+    "4 [",
+    "] 5",
+    "4 [ 5?",
+    "1? ] 5",
+    "[ [ 1",
+    "] [ _",
+    "[ 1 .. ]",
+    "(1 4)+ 5?",
+    "_,5,iv 5m7b5,I?",
+    "1m b6 b3 b7",
+    "i,4 5?",
+    "| _ |",
+    "| 1 4? | .. |",
+    "(| 1 |)+ | 5 |",
+]
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_they_agree_where_it_is_hard(pattern: str) -> None:
+    agree(TUNES, [read_pattern(pattern).pattern], EVERY + ONE_COUNT)

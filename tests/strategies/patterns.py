@@ -79,12 +79,12 @@ def _decorated(draw: st.DrawFn, items: list[str], bars: bool) -> str:
         begin = draw(st.integers(0, len(parts) - 2))
         end = draw(st.integers(begin + 2, len(parts)))
         parts[begin:end] = [f"({' '.join(parts[begin:end])}){draw(st.sampled_from(['', 'x2', '+', '?']))}"]
+    if len(parts) > 1 and draw(st.integers(0, 7)) == 7:
+        parts.insert(draw(st.integers(1, len(parts) - 1)), draw(st.sampled_from(["[", "]", "] ["])))
     if draw(st.integers(0, 3)) == 3:
         parts.insert(0, draw(st.sampled_from(["[", "[", "[["])))
     if draw(st.integers(0, 3)) == 3:
         parts.append(draw(st.sampled_from(["]", "]", "]]"])))
-    if len(parts) > 2 and draw(st.integers(0, 7)) == 7:
-        parts.insert(draw(st.integers(1, len(parts) - 1)), draw(st.sampled_from(["[", "]", "] ["])))
     return " ".join(parts).replace("| |", "|")
 
 

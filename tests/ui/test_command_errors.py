@@ -10,7 +10,7 @@ from click.testing import Result
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-import grammar.chart_text
+import corpus.notations
 from shared.chart import Chart
 from tests.helpers.commands import BAD_INPUT, FOUND, NOTHING, library_of, run
 from tests.helpers.damage import damage
@@ -155,7 +155,7 @@ def test_a_chart_that_has_no_notation_is_told(library: Path, monkeypatch: pytest
     def refusing(chart: Chart) -> str:
         raise ValueError("a label with a bracket in it")
 
-    monkeypatch.setattr(grammar.chart_text, "write_chart", refusing)
+    monkeypatch.setattr(corpus.notations, "write_chart", refusing)
     result = run("show quay-song --as chart", library)
     assert result.exit_code == BAD_INPUT
     assert "quay-song.txt cannot be written out anew: a label with a bracket in it" in result.stderr
