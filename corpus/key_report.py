@@ -24,6 +24,7 @@ import random
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import sqrt
 from pathlib import Path
 
@@ -94,7 +95,7 @@ def judged(song: Song, model: Model) -> Judged:
         told.tonic,
         home_chances(candidates)[told.tonic],
         agreement(song, told.tonic, told.path),
-        sum(one != two for one, two in zip(told.path, told.path[1:], strict=False)),
+        sum(one != two for one, two in pairwise(told.path)),
         song.chart.key is not None and minor == song.chart.key.minor_third,
         simpler_ways(song),
     )
@@ -168,7 +169,7 @@ def mean(values: Sequence[float]) -> float:
 
 def reliability(songs: Sequence[Judged]) -> Iterator[tuple[float, float, int, float]]:
     """For each range of chances: from, to, how many songs, and the share whose home tonic is right."""
-    for low, high in zip(_BINS, _BINS[1:], strict=False):
+    for low, high in pairwise(_BINS):
         inside = [each for each in songs if low <= each.chance < high or each.chance == high == 1.0]
         yield low, high, len(inside), mean([float(each.right) for each in inside])
 

@@ -153,7 +153,9 @@ def _turned(shares: Shares, tonic: int) -> Turned:
 def _matrix(rows: Iterable[Turned], width: int) -> csr_matrix:
     from scipy.sparse import csr_matrix
 
-    ends, columns, values = [0], [], []  # type: ignore[var-annotated]
+    ends: list[int] = [0]
+    columns: list[int] = []
+    values: list[float] = []
     for places, each in rows:
         columns += places
         values += each
@@ -268,8 +270,8 @@ def main() -> None:
     songs = billboard_songs(options.datasets / "billboard")
     about = (
         "Weights of the key finder, in hundredths, made by corpus/key_training.py; see corpus/key_model.py.",
-        f"Trained on {len(songs)} transcriptions of the McGill Billboard annotations, release 2.0 (CC0): J. A. Burgoyne, "
-        "J. Wild and I. Fujinaga, ISMIR 2011.",
+        f"Trained on {len(songs)} transcriptions of the McGill Billboard annotations, release 2.0 (CC0): "
+        "J. A. Burgoyne, J. Wild and I. Fujinaga, ISMIR 2011.",
     )
     options.to.write_text(text_of_model(trained(songs), about), encoding="utf-8")
     print(f"{options.to}: trained on {len(songs)} transcriptions")

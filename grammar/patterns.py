@@ -283,9 +283,28 @@ def _check(text: str, parts: tuple[Part, ...]) -> None:
     gaps = sum(part is Gap.FEW for part in flat)
     if gaps > MOST_GAPS:
         raise _refused(text, 1, f"this pattern has {gaps} gaps (..)", f"at most {MOST_GAPS}")
+    _refuse_loose_gap(text, parts)
     if not any(_certain(part) for part in parts):
         message = "this pattern can match nothing at all"
         raise _refused(text, 1, message, "at least one chord that must be there", length=max(1, len(text)))
+
+
+def _refuse_loose_gap(text: str, parts: Sequence[Part]) -> bool:
+    """Refuses a gap that only chords which may be missing stand before: with them gone it would have no beginning.
+
+    Returns:
+        Whether a match has surely begun once the parts are through.
+    """
+    for part in parts:
+        if part is Gap.FEW:
+            message = "“..” follows only chords that may be missing"
+            column = max(1, text.find("..") + 1)
+            raise _refused(text, column, message, "a chord that must be there, or [, before it", length=2)
+        if isinstance(part, Group) and part.least == 0:
+            _refuse_loose_gap(text, part.body)
+        else:
+            return True
+    return False
 
 
 def _certain(part: Part) -> bool:

@@ -35,7 +35,7 @@ from tests.strategies.charts import charts
 from tests.strategies.patterns import patterns, patterns_for
 from tests.strategies.tunes import tunes
 
-CHARTS_AN_INDEX = 10
+CHARTS_AN_INDEX = 16
 PATTERNS_AN_INDEX = 4
 
 
@@ -124,9 +124,11 @@ def is_loop(parts: tuple[Part, ...]) -> bool:
 @st.composite
 def cases(draw: st.DrawFn, made: st.SearchStrategy[Chart], bars: bool) -> tuple[list[Chart], list[Pattern]]:
     """Some charts and some patterns, most of them written after one of the charts."""
-    some = draw(st.lists(made, min_size=1, max_size=CHARTS_AN_INDEX))
+    some = draw(st.lists(made, min_size=CHARTS_AN_INDEX // 2, max_size=CHARTS_AN_INDEX))
     after = [patterns_for(chart, bars, played(chart).tune.key) for chart in some]
-    asked = st.lists(st.one_of(*after, *after, patterns(bars)), min_size=1, max_size=PATTERNS_AN_INDEX)
+    asked = st.lists(
+        st.one_of(*after, *after, patterns(bars)), min_size=PATTERNS_AN_INDEX // 2, max_size=PATTERNS_AN_INDEX
+    )
     return some, draw(asked)
 
 
@@ -142,19 +144,19 @@ def heard(chart: Chart) -> bool:
 unhurried = settings(suppress_health_check=list(HealthCheck))
 
 
-@settings(unhurried, max_examples=60)
+@settings(unhurried, max_examples=36)
 @given(every_case(tunes()))
 def test_they_agree_about_tunes_that_come_back_to_a_few_chords(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, EVERY)
 
 
-@settings(unhurried, max_examples=30)
+@settings(unhurried, max_examples=18)
 @given(every_case(charts(max_bars=6).filter(heard)))
 def test_they_agree_about_charts_of_every_kind(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, EVERY)
 
 
-@settings(unhurried, max_examples=30)
+@settings(unhurried, max_examples=18)
 @given(every_case(tunes()))
 def test_they_agree_under_each_count_alone(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, ONE_COUNT)
