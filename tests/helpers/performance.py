@@ -63,21 +63,26 @@ class Performance:
     key_runs: list[list[int]]
 
 
-def perform(chart: Chart, found_key: Key | None = None) -> Performance:
-    """The chart as it is played; ``found_key`` stands in where none is written.
+def perform(chart: Chart, found: Key | Sequence[Key] | None = None) -> Performance:
+    """The chart as it is played; ``found`` stands in where no key is written: one key, or one for each played bar.
 
     Raises:
         ValueError: If a key is missing and none is given.
     """
-    home = chart.key or found_key
+    playings = _playings(chart)
+    written = [bar.key for _, bars in playings for bar in bars]
+    if found is None or isinstance(found, Key):
+        keys = [key or chart.key or found for key in written]
+    else:
+        keys = [key or instead for key, instead in zip(written, found, strict=True)]
+    home = chart.key or (keys[0] if keys else None)
     if home is None:
         raise ValueError("the chart stands in no key")
-    playings = _playings(chart)
     tune = Performance(home, [], [], [])
     for label, bars in playings:
         first_bar = len(tune.bars)
         for bar in bars:
-            tune.bars.append(_play(bar, label, bar.key or home, tune.events))
+            tune.bars.append(_play(bar, label, keys[len(tune.bars)] or home, tune.events))
         if bars:
             tune.bars[first_bar].starts_section = True
             tune.bars[-1].ends_section = True

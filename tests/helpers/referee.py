@@ -49,7 +49,7 @@ def referee(
     reach: Reach,
     rotate: bool = False,
     count: Count | None = None,
-    found_key: Key | None = None,
+    found_keys: Key | Sequence[Key] | None = None,
 ) -> RefereeAnswer:
     """Search one chart for one pattern.
 
@@ -60,14 +60,14 @@ def referee(
         reach: In the key, or about any tonal centre.
         rotate: Whether any rotation of the parts at the top will do.
         count: Asked under this count alone; None for both. Elsewhere than in the key there is but one.
-        found_key: The key of the bars above which no key is written.
+        found_keys: The key of the bars above which no key is written: one, or one for each played bar.
 
     Raises:
         ValueError: If the pattern has chord names, or a bar has no key and none is given.
     """
     if pattern.named:
         raise ValueError("count a pattern of chord names first")
-    tune = perform(chart, found_key)
+    tune = perform(chart, found_keys)
     wordings = _rotations(pattern.parts) if rotate else [pattern.parts]
 
     found: dict[tuple[int, int], tuple[Count, int]] = {}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from importlib.resources import files
 from itertools import product
@@ -72,11 +72,20 @@ def found_by(answer: Answer) -> dict[int, RefereeAnswer]:
     return found
 
 
-def in_short(chart: Chart, home: Key) -> str:
+def keys_by_bar(chart: Chart) -> list[Key]:
+    """The key that was found for each played bar; the written home key where one is written."""
+    one = played(chart)
+    keys = [one.tune.key] * len(one.tune.bars)
+    for stretch in one.stretches[1:]:
+        keys[stretch.from_bar :] = [stretch.key] * (len(keys) - stretch.from_bar)
+    return keys
+
+
+def in_short(chart: Chart, found: Sequence[Key]) -> str:
     """A chart as it is played, for a failure's note."""
-    tune = perform(chart, home)
+    tune = perform(chart, found)
     bars = [f"{bar.section or ''}:{bar.bar} {bar.silent * 'N.C. '}{' '.join(names(tune, bar))}" for bar in tune.bars]
-    return f"in {home}: {' | '.join(bars)}"
+    return f"in {tune.home}: {' | '.join(bars)}"
 
 
 def names(tune: Performance, bar: Played) -> list[str]:
@@ -90,7 +99,7 @@ ONE_COUNT: list[Setting] = list(product(Strength, [Reach.KEY], [False], Count))
 
 def agree(judged: list[Chart], asked: list[Pattern], ways: list[Setting]) -> None:
     """Every chart gives the same answer to every pattern, whichever way it is asked."""
-    home = [played(chart).tune.key for chart in judged]
+    keys = [keys_by_bar(chart) for chart in judged]
     with index_of(judged) as index:
         for pattern, (strength, reach, rotate, count) in product(asked, ways):
             try:
@@ -102,11 +111,11 @@ def agree(judged: list[Chart], asked: list[Pattern], ways: list[Setting]) -> Non
             found = found_by(answer)
             expected: dict[int, RefereeAnswer] = {}
             for number, chart in enumerate(judged):
-                verdict = referee(chart, pattern, strength, reach, rotate, count, home[number])
+                verdict = referee(chart, pattern, strength, reach, rotate, count, keys[number])
                 if verdict.matches:
                     expected[number] = verdict
                 asked_how = f"“{pattern.text}” {strength} {reach} rotate={rotate} count={count}"
-                assert found.get(number) == expected.get(number), f"{asked_how} of {in_short(chart, home[number])}"
+                assert found.get(number) == expected.get(number), f"{asked_how} of {in_short(chart, keys[number])}"
             assert answer.charts == len(expected)
             assert answer.matches == sum(verdict.matches for verdict in expected.values())
 
@@ -125,7 +134,7 @@ def is_loop(parts: tuple[Part, ...]) -> bool:
 def cases(draw: st.DrawFn, made: st.SearchStrategy[Chart], bars: bool) -> tuple[list[Chart], list[Pattern]]:
     """Some charts and some patterns, most of them written after one of the charts."""
     some = draw(st.lists(made, min_size=CHARTS_AN_INDEX // 2, max_size=CHARTS_AN_INDEX))
-    after = [patterns_for(chart, bars, played(chart).tune.key) for chart in some]
+    after = [patterns_for(chart, bars, keys_by_bar(chart)) for chart in some]
     asked = st.lists(
         st.one_of(*after, *after, patterns(bars)), min_size=PATTERNS_AN_INDEX // 2, max_size=PATTERNS_AN_INDEX
     )

@@ -425,4 +425,4 @@ def test_a_chart_without_a_key_needs_one() -> None:
     pattern = read_pattern("1").pattern
     with pytest.raises(ValueError, match="no key"):
         referee(chart, pattern, Strength.FAMILY, Reach.KEY)
-    assert referee(chart, pattern, Strength.FAMILY, Reach.KEY, found_key=read_key("C")).matches == 1
+    assert referee(chart, pattern, Strength.FAMILY, Reach.KEY, found_keys=read_key("C")).matches == 1

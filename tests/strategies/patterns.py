@@ -6,6 +6,8 @@ that the pattern has a good chance to be found in it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from hypothesis import strategies as st
 
 from grammar.patterns import read_pattern
@@ -112,9 +114,11 @@ def patterns(bars: bool = False) -> st.SearchStrategy[Pattern]:
     return _valid(_pattern_texts(bars))
 
 
-def patterns_for(chart: Chart, bars: bool = False, found_key: Key | None = None) -> st.SearchStrategy[Pattern]:
+def patterns_for(
+    chart: Chart, bars: bool = False, found: Key | Sequence[Key] | None = None
+) -> st.SearchStrategy[Pattern]:
     """Patterns written after what a chart plays; in the bar form after whole bars."""
-    tune = perform(chart, found_key)
+    tune = perform(chart, found)
     if not tune.events:
         return patterns(bars)
     return _valid(_texts_after(tune, bars))
