@@ -67,7 +67,7 @@ def rotations(pattern: Pattern) -> list[Pattern]:
     if len(parts) > 1 and isinstance(first, Item) and first.one_chord and first == parts[-1]:
         parts = parts[:-1]
     turned = [parts[turn:] + parts[:turn] for turn in range(len(parts))]
-    unlike = dict.fromkeys([pattern.parts, *turned[1:]])
+    unlike = dict.fromkeys([pattern.parts, *turned[1:], turned[0]])
     return [Pattern(each, pattern.bars, pattern.named, pattern.text) for each in unlike]
 
 
