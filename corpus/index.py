@@ -25,7 +25,7 @@ from shared.errors import Fault, SamechangesError
 if TYPE_CHECKING:
     import duckdb
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 Progress = Callable[[int, int], None]
 

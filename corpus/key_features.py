@@ -17,8 +17,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain, groupby, pairwise
 from math import sqrt
+from typing import NamedTuple
 
-from corpus.key_phrases import THIRD_OF_KIND, Heard, Phrase, Sound
+from corpus.key_phrases import THIRD_OF_KIND, Heard, Sound
 
 #: The blocks of shares, each with how many numbers n it has.
 BLOCKS = {
@@ -64,102 +65,120 @@ def shares_of(heard: Heard, shifts: Sequence[int] | None = None) -> Shares:
     Returns:
         Pairs of a number and a value; the number is the block's base + 12 * n + root.
     """
-    shifts = shifts or [0] * len(heard.phrases)
-    lines = [_moved(phrase, shift) for phrase, shift in zip(heard.phrases, shifts, strict=True)]
+    phrases = heard.phrases
+    shifts = shifts or (0,) * len(phrases)
     breaks = [index for index in range(1, len(shifts)) if shifts[index] != shifts[index - 1]]
-    made = _inner([chain.from_iterable(lines[a:b]) for a, b in pairwise([0, *breaks, len(lines)])])
-    starts = [12 * THIRD_OF_KIND[line[0][1]] + line[0][0] for line in lines]
-    ends = [12 * THIRD_OF_KIND[line[-1][1]] + line[-1][0] for line in lines]
-    broken = set(breaks)
-    into: list[tuple[int, int]] = [
-        (index, _pair(ends[index - 1] % 12, starts[index] % 12))
-        for index in range(1, len(lines))
-        if index not in broken and ends[index - 1] % 12 != starts[index] % 12
+    made = _inner(
+        (list(chain.from_iterable(phrase.sounds for phrase in phrases[first:end])), shifts[first])
+        for first, end in pairwise((0, *breaks, len(phrases)))
+    )
+    edges: dict[tuple[int, int], _Edges] = {}
+    lines = []
+    for phrase, shift in zip(phrases, shifts, strict=True):
+        known = id(phrase.sounds), shift
+        if known not in edges:
+            edges[known] = _edges(phrase.sounds, shift)
+        lines.append(edges[known])
+    into = [
+        _PAIR[before.end % 12][line.start % 12] if before.end % 12 != line.start % 12 else None
+        for before, line in pairwise(lines)
     ]
+    for index in breaks:
+        into[index - 1] = None
     unit = "line" if heard.lined else "group"
-    _block(made, f"{unit} starts", Counter(starts))
-    _block(made, f"{unit} ends", Counter(ends))
-    _block(made, f"into {unit}s", Counter(pair for _, pair in into))
-    _block(made, f"{unit} closes", Counter(_pair(*close) for line in lines if (close := _close(line))))
+    _block(made, f"{unit} starts", Counter(line.start for line in lines))
+    _block(made, f"{unit} ends", Counter(line.end for line in lines))
+    _block(made, f"into {unit}s", Counter(pair for pair in into if pair is not None))
+    _block(made, f"{unit} closes", Counter(line.close for line in lines if line.close is not None))
     if not heard.lined:
         opening: dict[int, float] = {}
-        for root, kind, _, length in lines[0]:
+        for root, kind, _, length in phrases[0].sounds:
             opening[12 * kind + root] = opening.get(12 * kind + root, 0.0) + length
         _block(made, "opening", opening)
     if heard.sectioned:
-        firsts = [index for index, phrase in enumerate(heard.phrases) if phrase.starts]
-        _block(made, "section starts", Counter(starts[index] for index in firsts))
-        closing = (end for end, phrase in zip(ends, heard.phrases, strict=True) if phrase.ends)
+        firsts = [index for index, phrase in enumerate(phrases) if phrase.starts]
+        _block(made, "section starts", Counter(lines[index].start for index in firsts))
+        closing = (line.end for line, phrase in zip(lines, phrases, strict=True) if phrase.ends)
         _block(made, "section ends", Counter(closing))
-        _block(made, "into sections", Counter(pair for index, pair in into if heard.phrases[index].starts))
+        across = (into[index - 1] for index in firsts if index)
+        _block(made, "into sections", Counter(pair for pair in across if pair is not None))
     return made
 
 
 def shares_of_run(sounds: Sequence[Sound]) -> Shares:
     """The features of a run of chords by itself, of which nobody knows how it stands in lines and sections."""
-    return _inner([[(root, kind, (root + bass) % 12, length) for root, kind, bass, length in sounds]])
+    return _inner([(sounds, 0)])
 
 
-#: A sound counted from the tonic in force: its root, kind, bass and length.
-_Counted = tuple[int, int, int, float]
+class _Edges(NamedTuple):
+    """Places of a phrase's first and last chord, by third, and of the pair of its last two roots, if it has two."""
+
+    start: int
+    end: int
+    close: int | None
 
 
-def _moved(phrase: Phrase, shift: int) -> list[_Counted]:
-    return [
-        ((root - shift) % 12, kind, (root + bass - shift) % 12, length) for root, kind, bass, length in phrase.sounds
-    ]
+def _edges(sounds: Sequence[Sound], shift: int) -> _Edges:
+    first, last = ((sound.root - shift) % 12 for sound in (sounds[0], sounds[-1]))
+    before = next((sound.root for sound in reversed(sounds) if sound.root != sounds[-1].root), None)
+    close = None if before is None else _PAIR[(before - shift) % 12][last]
+    start, end = (12 * THIRD_OF_KIND[sounds[at].kind] for at in (0, -1))
+    return _Edges(start + first, end + last, close)
 
 
-def _close(line: Sequence[_Counted]) -> tuple[int, int] | None:
-    """The last two roots of a line, None where it has but one."""
-    last = line[-1][0]
-    return next(((root, last) for root, *_ in reversed(line) if root != last), None)
-
-
-def _pair(root: int, following: int) -> int:
-    return 12 * ((following - root) % 12) + root
+#: The place of a pair of roots: 12 * the interval from the first to the second, plus the first.
+_PAIR = tuple(tuple(12 * ((two - one) % 12) + one for two in range(12)) for one in range(12))
 
 
 def _block(made: Shares, name: str, counts: Mapping[int, float]) -> None:
     """Adds the shares of one block, by their places in it."""
-    base, total = BASES[name], sum(counts.values())
-    made += [(base + place, sqrt(count / total)) for place, count in counts.items()]
+    if counts:
+        base, whole = BASES[name], 1 / sum(counts.values())
+        made += [(base + place, sqrt(count * whole)) for place, count in counts.items()]
 
 
-def _inner(stretches: Iterable[Iterable[_Counted]]) -> Shares:
-    """The blocks that know nothing of lines and sections; each stretch is counted from one tonic."""
+def _add(counts: dict[int, float], place: int, count: float) -> None:
+    counts[place] = counts.get(place, 0.0) + count
+
+
+def _inner(stretches: Iterable[tuple[Sequence[Sound], int]]) -> Shares:
+    """The blocks that know nothing of lines and sections.
+
+    Args:
+        stretches: Runs of sounds, each with its shift. Music repeats itself, so what is equal is counted first and
+            worked out once.
+    """
     time: dict[int, float] = {}
     bass: dict[int, float] = {}
-    chords: list[int] = []
-    pairs: list[int] = []
-    thirds: list[int] = []
-    triples: list[int] = []
+    chords: dict[int, float] = {}
+    pairs: dict[int, float] = {}
+    thirds: dict[int, float] = {}
+    triples: dict[int, float] = {}
     first = last = -1
-    for stretch in stretches:
-        run: list[int] = []
-        for root, kind, low, length in stretch:
-            place = 12 * kind + root
-            chords.append(place)
-            time[place] = time.get(place, 0.0) + length
-            bass[low] = bass.get(low, 0.0) + length
-            last = 12 * THIRD_OF_KIND[kind] + root
-            if not run or run[-1] != last:
-                run.append(last)
-        first = run[0] if first < 0 else first
-        for one, two in pairwise(run):
-            if (interval := (two - one) % 12) != 0:
-                thirds.append(12 * (36 * (one // 12) + 12 * (two // 12) + interval) + one % 12)
+    for sounds, shift in stretches:
+        for (heard_root, kind, above, length), times in Counter(sounds).items():
+            root = (heard_root - shift) % 12
+            _add(chords, 12 * kind + root, times)
+            _add(time, 12 * kind + root, times * length)
+            _add(bass, (root + above) % 12, times * length)
+        run = [each for each, _ in groupby(12 * THIRD_OF_KIND[kind] + root for root, kind, _, _ in sounds)]
+        for (one, two), times in Counter(pairwise(run)).items():
+            interval = (two - one) % 12
+            if interval:
+                _add(thirds, 12 * (36 * (one // 12) + 12 * (two // 12) + interval) + (one - shift) % 12, times)
         roots = [root for root, _ in groupby(place % 12 for place in run)]
-        pairs += [_pair(one, two) for one, two in pairwise(roots)]
-        triples += [
-            12 * (12 * ((two - one) % 12) + (three - one) % 12) + one
-            for one, two, three in zip(roots, roots[1:], roots[2:], strict=False)
-        ]
+        for (one, two), times in Counter(pairwise(roots)).items():
+            _add(pairs, _PAIR[(one - shift) % 12][(two - shift) % 12], times)
+        for (one, two, three), times in Counter(zip(roots, roots[1:], roots[2:], strict=False)).items():
+            _add(triples, 12 * (12 * ((two - one) % 12) + (three - one) % 12) + (one - shift) % 12, times)
+        if first < 0:
+            first = 12 * (run[0] // 12) + (run[0] - shift) % 12
+        last = 12 * (run[-1] // 12) + (run[-1] - shift) % 12
     made: Shares = [(BASES["first"] + first, 1.0), (BASES["last"] + last, 1.0)]
     _block(made, "time", time)
-    _block(made, "chords", Counter(chords))
+    _block(made, "chords", chords)
     _block(made, "bass", bass)
-    _block(made, "pairs", Counter(pairs))
-    _block(made, "thirds", Counter(thirds))
-    _block(made, "triples", Counter(triples))
+    _block(made, "pairs", pairs)
+    _block(made, "thirds", thirds)
+    _block(made, "triples", triples)
     return made

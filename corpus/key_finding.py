@@ -33,7 +33,7 @@ from shared.key import Key, Mode, usual_tonic
 from shared.pitch import Pitch
 
 #: So many tonics are weighed for what is told of a stretch.
-_TONICS_TOLD = 4
+_TONICS_TOLD = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ def keys_of(chords: Sequence[Chord], lengths: Sequence[float] | None = None) -> 
 
 def candidates_of(heard: Heard, model: Model) -> list[Candidate]:
     """The candidates for a chart with a phrase at least, in no order."""
-    logs = [model.fragment_logs(phrase.sounds) for phrase in heard.phrases]
+    logs = phrase_logs(heard, model)
     scored: list[tuple[int, Path, float]] = []
     for path in proposed_paths(heard, logs):
         scores = model.tune.scores(shares_of(heard, path))
@@ -111,12 +111,26 @@ def candidates_of(heard: Heard, model: Model) -> list[Candidate]:
     return [Candidate(tonic, path, exp(each)) for (tonic, path, _), each in zip(scored, logged, strict=True)]
 
 
+def phrase_logs(heard: Heard, model: Model) -> list[tuple[float, ...]]:
+    """For each phrase by itself the logarithms of its twelve tonics' chances."""
+    known: dict[int, tuple[float, ...]] = {}
+    for phrase in heard.phrases:
+        if id(phrase.sounds) not in known:
+            known[id(phrase.sounds)] = model.fragment_logs(phrase.sounds)
+    return [known[id(phrase.sounds)] for phrase in heard.phrases]
+
+
 def home_chances(candidates: Iterable[Candidate]) -> list[float]:
     """The chance of each home tonic, by pitch class."""
     chances = [0.0] * 12
     for candidate in candidates:
         chances[candidate.tonic] += candidate.chance
     return chances
+
+
+def home_chances_of(heard: Heard) -> list[float]:
+    """The chance of each home tonic of a chart with a phrase at least, by pitch class, by the stored model."""
+    return home_chances(candidates_of(heard, stored_model()))
 
 
 def likeliest(candidates: Sequence[Candidate]) -> Candidate:

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 from math import exp, log
+from operator import mul
 
 from corpus.key_features import SIZE, Shares, shares_of_run
 from corpus.key_phrases import Sound
@@ -34,15 +35,13 @@ class TonicWeights:
 
     def scores(self, shares: Shares) -> list[float]:
         """The score of each tonic, by pitch class."""
-        made = [0.0] * 12
-        for place, value in shares:
-            row = self._rows.get(place)
-            if row is None:
+        rows = self._rows
+        for place, _ in shares:
+            if place not in rows:
                 base, root = place - place % 12, place % 12
-                row = tuple(self.values[base + (root - tonic) % 12] for tonic in TONICS)
-                self._rows[place] = row
-            made = [score + value * weight for score, weight in zip(made, row, strict=True)]
-        return made
+                rows[place] = tuple(self.values[base + (root - tonic) % 12] for tonic in TONICS)
+        values = [value for _, value in shares]
+        return [sum(map(mul, values, column)) for column in zip(*[rows[place] for place, _ in shares], strict=True)]
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ The rules are common practice; nothing in the open data says a mode.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Container, Iterable, Mapping
 
 from corpus.key_phrases import MAJOR, MINOR, THIRD_OF_KIND, Sound
@@ -43,9 +44,9 @@ Times = Mapping[int, float]
 def times_of(sounds: Iterable[Sound]) -> Times:
     """How long the chords of each kind on each root last."""
     times: dict[int, float] = {}
-    for root, kind, _, length in sounds:
+    for (root, kind, _, length), often in Counter(sounds).items():
         at = 12 * kind + root
-        times[at] = times.get(at, 0.0) + length
+        times[at] = times.get(at, 0.0) + often * length
     return times
 
 

@@ -21,11 +21,10 @@ from corpus.key_phrases import THIRD_OF_KIND, Heard, Phrase
 
 Path = tuple[int, ...]
 
-#: Prices of a change of key at the start of a section, in natural logarithms, and what it costs more inside one.
-_PRICES = (2.0, 3.0, 5.0, 8.0, 12.0)
+#: Prices of a change of key at the start of a section, in natural logarithms, and what it costs more inside one; the
+#: cheapest changes stand first.
 _INSIDE = 3.0
-_PRICES_ANYWHERE = (2.0, 4.0, 8.0)
-_ANYWHERE = 0.5
+_PRICES = (((2.0, 4.0, 8.0), 0.5), ((2.0, 3.0, 5.0, 8.0, 12.0), _INSIDE))
 _PRICES_MOVED = (2.0, 6.0)
 #: What a phrase that comes back moved speaks for its shift.
 _MOVED = 4.0
@@ -42,7 +41,7 @@ PATH_FEATURES = (
     "moved",  # for each change, the share of its phrases with three roots or more that came before, moved as it says
     "mostly moved",  # changes where that is half or more
     "any moved",  # as "moved", whatever the number of roots
-    "moved up",  # as "any moved", of changes up a semitone or a tone
+    "risen",  # changes up a semitone or a tone behind which half the phrases or more come back moved, none as it was
     "unmoved",  # for each change, the share of its phrases that came before just as they are
     "short",  # keys that hold for less than 8 bars
     "middling",  # for less than 16 bars
@@ -72,13 +71,18 @@ def proposed_paths(heard: Heard, logs: Sequence[Sequence[float]]) -> list[Path]:
     paths = {staying: None}
     starts = [phrase.starts for phrase in heard.phrases]
     totals = [sum(column) for column in zip(*logs, strict=True)]
-    highest = sum(map(max, logs)) - max(totals)
-    for prices, inside in ((_PRICES, _INSIDE), (_PRICES_ANYWHERE, _ANYWHERE)):
+    most_gain = sum(map(max, logs)) - max(totals)
+    for prices, inside in _PRICES:
         for price in prices:
-            if highest > price:
-                paths.setdefault(_from_start(_best_way(logs, starts, price, inside)))
+            # Where staying is best at one price, it is best at every higher one.
+            path = _from_start(_best_way(logs, starts, price, inside)) if most_gain > price else staying
+            if path == staying:
+                break
+            paths.setdefault(path)
+        if len(paths) == 1:
+            break
     moved = _moved_logs(heard.phrases)
-    if any(any(row[1:]) for row in moved):
+    if any(any(row[1:]) for row in moved[1:]):
         for price in _PRICES_MOVED:
             paths.setdefault(_from_start(_best_way(moved, starts, price, _INSIDE)))
     return list(paths)
@@ -91,20 +95,17 @@ def _from_start(way: Sequence[int]) -> Path:
 def _best_way(logs: Sequence[Sequence[float]], starts: Sequence[bool], price: float, inside: float) -> list[int]:
     """The states, one for each phrase, whose logs less the prices of changes add up to most."""
     scores = list(logs[0])
-    back: list[tuple[int, list[int]]] = []
+    back: list[tuple[int, float, list[float]]] = []
     for row, start in zip(logs[1:], starts[1:], strict=True):
         best = max(scores)
         origin = scores.index(best)
         changed = best - (price if start else price + inside)
-        jumps = [state for state, score in enumerate(scores) if score < changed]
-        back.append((origin, jumps))
-        for state in jumps:
-            scores[state] = changed
-        scores = [score + each for score, each in zip(scores, row, strict=True)]
+        back.append((origin, changed, scores))
+        scores = [(score if score > changed else changed) + each for score, each in zip(scores, row, strict=True)]
     state = scores.index(max(scores))
     way = [state]
-    for origin, jumps in reversed(back):
-        if state in jumps:
+    for origin, changed, before in reversed(back):
+        if before[state] < changed:
             state = origin
         way.append(state)
     return way[::-1]
@@ -124,16 +125,20 @@ def _moved_logs(phrases: Sequence[Phrase]) -> list[list[float]]:
     """For each phrase what it says of its shift: nothing, or where its first statement stands below it."""
     first: dict[tuple[tuple[int, int], ...], int] = {}
     rows = []
-    for index, phrase in enumerate(phrases):
+    tellings: dict[int, tuple[tuple[int, int], ...] | None] = {}
+    for phrase in phrases:
+        known = id(phrase.sounds)
+        if known not in tellings:
+            tellings[known] = _shape(phrase) if _roots(phrase) >= _TELLING else None
+        shape = tellings[known]
         row = [0.0] * 12
-        if _roots(phrase) >= _TELLING:
-            shape, root = _shape(phrase), phrase.sounds[0].root
+        if shape is not None:
+            root = phrase.sounds[0].root
             if shape in first:
                 row[(root - first[shape]) % 12] = _MOVED
             first.setdefault(shape, root)
-        if index == 0:
-            row = [0.0] + [-50.0] * 11
         rows.append(row)
+    rows[0] = [0.0] + [-50.0] * 11
     return rows
 
 
@@ -197,7 +202,7 @@ def _change(
     made["moved"] += telling / count
     made["mostly moved"] += 2 * telling >= count
     made["any moved"] += moved / count
-    made["moved up"] += up * moved / count
+    made["risen"] += up and 2 * moved >= count and not unmoved
     made["unmoved"] += unmoved / count
     bars = sum(phrase.last - phrase.first + 1 for phrase in phrases)
     made["short"] += bars < _SHORT

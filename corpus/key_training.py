@@ -24,6 +24,7 @@ from pathlib import Path as File
 from typing import TYPE_CHECKING
 
 from corpus.key_features import SIZE, Shares, shares_of, shares_of_run
+from corpus.key_finding import phrase_logs
 from corpus.key_model import TONICS, Model, TonicWeights, text_of_model
 from corpus.key_paths import PATH_FEATURES, Path, gain_features, path_features, proposed_paths
 from corpus.key_phrases import Heard, heard
@@ -166,8 +167,7 @@ def _matrix(rows: Iterable[Turned], width: int) -> csr_matrix:
 def _choices(song: Song, fragment: TonicWeights) -> _Choices:
     import numpy as np
 
-    model = Model(fragment, fragment, {})
-    logs = [model.fragment_logs(phrase.sounds) for phrase in song.heard.phrases]
+    logs = phrase_logs(song.heard, Model(fragment, fragment, {}))
     rows, staying, agreed, borne_out = [], [], [], []
     for path in proposed_paths(song.heard, logs):
         shares = shares_of(song.heard, path)
@@ -181,7 +181,7 @@ def _choices(song: Song, fragment: TonicWeights) -> _Choices:
             rows.append((places, values))
             staying.append(not features)
             agreed.append(agreement(song, tonic, path))
-            borne_out.append(not features or features["mostly moved"] == features["changes"])
+            borne_out.append(not features or max(features["mostly moved"], features["risen"]) == features["changes"])
     home = np.tile(np.arange(12) == song.tonics[0], len(rows) // 12)
     right = home & np.array(borne_out) if song.stays else np.array(agreed) >= max(agreed) - _SAME
     return _Choices(_matrix(rows, SIZE + len(PATH_FEATURES)), right.astype(float))

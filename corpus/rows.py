@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from corpus.codes import Coded, Strings, coded, slot_rows
 from corpus.key_finding import FoundKey
+from corpus.key_remarks import key_remark
 from corpus.tunes import PlayedChart, played
 from shared.chart import Chart, Reading
 from shared.errors import Fault
@@ -65,7 +66,9 @@ def rows_of(readings: Mapping[str, Reading], hashes: Mapping[str, str], first: i
         if reading.chart is not None:
             chart = number
             number += 1
-            add_chart(rows, chart, path, reading.chart)
+            one = add_chart(rows, chart, path, reading.chart)
+            remark = key_remark(one.chart, one.tune)
+            rows.faults += [fault_row(path, "remark", remark)] if remark else []
         rows.files.append({"path": path, "hash": hashes[path], "chart": chart})
     return rows
 
@@ -85,8 +88,12 @@ def fault_row(path: str, severity: str, fault: Fault) -> dict[str, Any]:
     }
 
 
-def add_chart(rows: ChartRows, number: int, path: str, chart: Chart) -> None:
-    """Adds one chart to the rows, unfolded and coded."""
+def add_chart(rows: ChartRows, number: int, path: str, chart: Chart) -> PlayedChart:
+    """Adds one chart to the rows, unfolded and coded.
+
+    Returns:
+        The chart as played.
+    """
     one = played(chart)
     rows.charts.append(_chart_row(number, path, one))
     rows.headers += [{"chart": number, "name": name, "value": value} for name, value in chart.headers]
@@ -102,6 +109,7 @@ def add_chart(rows: ChartRows, number: int, path: str, chart: Chart) -> None:
                     "last_bar": numbers[-1],
                 }
             )
+    return one
 
 
 def _chart_row(number: int, path: str, one: PlayedChart) -> dict[str, Any]:

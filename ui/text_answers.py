@@ -59,7 +59,8 @@ def index_text(report: Report, every_remark: bool) -> str:
 
 def remarks_text(remarks: Iterable[PlacedFault]) -> str:
     """Remarks, a line each."""
-    return "\n".join(f"{each.path}:{each.fault.line}: {each.fault.sentence}" for each in remarks)
+    places = ((each, f"{each.path}:{each.fault.line}" if each.fault.line else each.path) for each in remarks)
+    return "\n".join(f"{place}: {each.fault.sentence}" for each, place in places)
 
 
 def add_text(done: Added) -> str:

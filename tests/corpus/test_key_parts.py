@@ -1,0 +1,190 @@
+"""The parts of the key finder: phrases, features, modes, paths, and the file of weights."""
+
+from __future__ import annotations
+
+from itertools import groupby, pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from corpus.key_features import BASES, BLOCKS, SIZE, shares_of, shares_of_run
+from corpus.key_model import Model, TonicWeights, log_chances, model_of_text, stored_model, text_of_model
+from corpus.key_modes import chance_of_minor_third, mode_of, times_of
+from corpus.key_paths import PATH_FEATURES, path_features, proposed_paths, stretches
+from corpus.key_phrases import KINDS, Heard, Phrase, Sound, heard, kind_of, sounds_of
+from grammar.charts import read_chart
+from grammar.symbols import read_chord
+from shared.chart import Chart
+from shared.key import Mode
+from shared.quality_names import QUALITIES
+
+
+def chart_of(text: str) -> Chart:
+    chart = read_chart(text).chart
+    assert chart is not None
+    return chart
+
+
+def sounds(names: str) -> tuple[Sound, ...]:
+    return sounds_of((read_chord(name), 4.0) for name in names.split())
+
+
+LINES = "[A]\n| C | F | N.C. |\n| G7 | G7 | G | C |\n[B]\n|: Am | Dm :|\n"
+
+
+def test_a_line_is_a_phrase_each_time_it_is_played() -> None:
+    one = heard(chart_of(LINES))
+    assert [(phrase.first, phrase.last, phrase.starts, phrase.ends) for phrase in one.phrases] == [
+        (0, 2, True, False),
+        (3, 6, False, True),
+        (7, 8, True, False),
+        (9, 10, False, True),
+    ]
+    assert (one.lined, one.sectioned) == (True, True)
+    assert one.phrases[1].sounds == (Sound(7, 2, 0, 8.0), Sound(7, 0, 0, 4.0), Sound(0, 0, 0, 4.0))
+    assert one.phrases[2].sounds is one.phrases[3].sounds
+
+
+def test_groups_of_four_bars_where_a_line_is_too_long_for_a_phrase() -> None:
+    one = heard(chart_of("| " + " | ".join("CFGADEBCFGADCFGADC") + " |\n"))
+    assert not one.lined
+    assert [phrase.last - phrase.first + 1 for phrase in one.phrases] == [4, 4, 4, 4, 2]
+
+
+def test_bars_under_a_written_key_are_left_out() -> None:
+    chart = chart_of("| C | F | G | C |\nkey: D\n| D | G | A | D |\n")
+    assert [(phrase.first, phrase.last) for phrase in heard(chart).phrases] == [(0, 3)]
+    assert [(phrase.first, phrase.last) for phrase in heard(chart, keyed=True).phrases] == [(0, 3), (4, 7)]
+
+
+def test_silence_alone_is_no_phrase() -> None:
+    assert [phrase.first for phrase in heard(chart_of("| N.C. | N.C. |\n| C | F |\n")).phrases] == [2]
+
+
+@pytest.mark.parametrize("row", QUALITIES, ids=lambda row: row.name or "major")
+def test_every_quality_has_a_kind(row: object) -> None:
+    kind = kind_of(row.quality)  # type: ignore[attr-defined]
+    assert 0 <= kind < len(KINDS)
+
+
+SOUND = st.builds(Sound, st.integers(0, 11), st.integers(0, 8), st.integers(0, 11), st.sampled_from([1.0, 2.0, 4.0]))
+PHRASES = st.lists(st.lists(SOUND, min_size=1, max_size=6), min_size=1, max_size=6)
+
+
+def made(lines: list[list[Sound]], lined: bool = True) -> Heard:
+    phrases = [
+        Phrase(tuple(key for key, _ in groupby(line)), number, number, number == 0, number + 1 == len(lines))
+        for number, line in enumerate(lines)
+    ]
+    return Heard(tuple(phrases), lined, lined)
+
+
+@given(PHRASES, st.booleans())
+def test_the_shares_of_a_block_add_up_to_one(lines: list[list[Sound]], lined: bool) -> None:
+    totals = dict.fromkeys(BLOCKS, 0.0)
+    for place, value in shares_of(made(lines, lined)):
+        name = max((each for each in BLOCKS if BASES[each] <= place), key=lambda each: BASES[each])
+        totals[name] += value**2
+    assert all(total == pytest.approx(1) or total == 0 for total in totals.values())
+
+
+@given(PHRASES, st.integers(0, 11))
+def test_moving_every_chord_turns_every_feature(lines: list[list[Sound]], step: int) -> None:
+    moved = [[sound._replace(root=(sound.root + step) % 12) for sound in line] for line in lines]
+    plain = {(place - place % 12 + (place + step) % 12, round(value, 9)) for place, value in shares_of(made(lines))}
+    assert {(place, round(value, 9)) for place, value in shares_of(made(moved))} == plain
+
+
+@given(PHRASES, st.integers(1, 11))
+def test_a_tune_that_is_played_again_higher_has_the_shares_of_one_that_stays(
+    lines: list[list[Sound]], step: int
+) -> None:
+    """Counted from the tonic in force, a risen chorus is the chorus again (pairs across the change apart)."""
+    moved = [[sound._replace(root=(sound.root + step) % 12) for sound in line] for line in lines]
+    risen = dict(shares_of(made(lines + moved), (0,) * len(lines) + (step,) * len(lines)))
+    plain = dict(shares_of(made(lines)))
+    for place, value in plain.items():
+        if place < BASES["line starts"]:
+            assert risen[place] == pytest.approx(value)
+
+
+MODES = [
+    ("Am Dm E7 Am", "A", Mode.MINOR),
+    ("Am G F G Am", "A", Mode.MINOR),
+    ("Dm7 G7 Dm7 G7", "D", Mode.DORIAN),
+    ("Am D Am G Am", "A", Mode.DORIAN),
+    ("Am D Am E7 Am", "A", Mode.MINOR),
+    ("Am D F G Am", "A", Mode.MINOR),
+    ("D C G D", "D", Mode.MIXOLYDIAN),
+    ("D C G A7 D", "D", Mode.MAJOR),
+    ("A7 D7 E7 A7", "A", Mode.MAJOR),
+    ("A7 D7 A7 D7", "A", Mode.MAJOR),
+    ("Em F Em Dm Em", "E", Mode.PHRYGIAN),
+    ("Em F B7 Em", "E", Mode.MINOR),
+    ("C D C D C", "C", Mode.LYDIAN),
+    ("C D7 G C", "C", Mode.MAJOR),
+    ("C D F C", "C", Mode.MAJOR),
+]
+
+
+@pytest.mark.parametrize(("names", "tonic", "mode"), MODES)
+def test_modes(names: str, tonic: str, mode: Mode) -> None:
+    """Common practice."""
+    run, place = sounds(names), read_chord(tonic).root.pitch_class
+    minor = chance_of_minor_third(times_of(run), place) > 0.5
+    assert mode_of(times_of(run), set(pairwise(sound.root for sound in run)), place, minor) is mode
+
+
+@pytest.mark.parametrize(
+    ("names", "minor"), [("Dm7 G7", False), ("F G", False), ("Fm G7", True), ("Ab Bb", True), ("C5 F C5", False)]
+)
+def test_the_third_where_the_tonic_does_not_say_it(names: str, minor: bool) -> None:
+    assert (chance_of_minor_third(times_of(sounds(names)), 0) > 0.5) is minor
+
+
+def logs_of(one: Heard) -> list[tuple[float, ...]]:
+    return [stored_model().fragment_logs(phrase.sounds) for phrase in one.phrases]
+
+
+VERSE = "| C | Am | F | G |\n| C | Am | Dm G | C |\n"
+RISEN = "| Db | Bbm | Gb | Ab |\n| Db | Bbm | Ebm Ab | Db |\n"
+
+
+def test_a_risen_chorus_is_proposed_and_borne_out() -> None:
+    one = heard(chart_of(f"[A]\n{VERSE}[B]\n{VERSE}[C]\n{RISEN}"))
+    path = (0, 0, 0, 0, 1, 1)
+    logs = logs_of(one)
+    assert path in proposed_paths(one, logs)
+    features, gains = path_features(one, path, logs)
+    assert set(features) | {"gain", "gain above", "gain each"} == set(PATH_FEATURES)
+    assert (features["changes"], features["up"], features["mostly moved"], features["unmoved"]) == (1, 1, 1, 0)
+    assert features["away"] == pytest.approx(1 / 3)
+    assert max(gains) == gains[0] > 0
+    assert stretches(path) == [(0, 3, 0), (4, 5, 1)]
+
+
+def test_the_staying_path_comes_first_and_costs_nothing() -> None:
+    one = heard(chart_of(VERSE))
+    logs = logs_of(one)
+    assert proposed_paths(one, logs) == [(0, 0)]
+    assert path_features(one, (0, 0), logs) == ({}, [0.0] * 12)
+
+
+@given(st.lists(SOUND, min_size=1, max_size=8), st.integers(0, 11))
+def test_what_a_fragment_says_turns_with_it(run: list[Sound], step: int) -> None:
+    model = stored_model()
+    moved = [sound._replace(root=(sound.root + step) % 12) for sound in run]
+    plain = model.fragment_logs(run)
+    assert model.fragment_logs(moved) == pytest.approx(plain[-step:] + plain[:-step] if step else plain)
+    assert plain == pytest.approx(log_chances(model.fragment.scores(shares_of_run(run))))
+
+
+def test_weights_are_written_and_read_back() -> None:
+    values = [0.0] * SIZE
+    values[5], values[-1] = 1.25, -0.07
+    model = Model(TonicWeights(tuple(values)), TonicWeights((0.5,) * SIZE), {"changes": -1.5})
+    assert model_of_text(text_of_model(model, ["what it is"])) == model
+    stored = stored_model()
+    assert set(stored.path) == set(PATH_FEATURES)
+    assert model_of_text(text_of_model(stored, [])) == stored
