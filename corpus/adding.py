@@ -5,7 +5,8 @@ Conventions:
     * ``source:`` in the chart names the file that it came from, and its number there. The same source and number is the
       same tune: where its content is the same it is skipped, else it is written over only if that is asked for.
     * Whatever cannot be read is a fault with its place in the source; everything else is added. A chord that cannot be
-      read costs only itself: ``N.C.`` stands there, and a remark gives the place.
+      read costs only itself: ``N.C.`` stands there, and a remark gives the place. Where no chord is left, nothing is
+      added, and what would have been remarks are faults too.
 """
 
 from __future__ import annotations
@@ -16,16 +17,19 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path, PurePosixPath
 
-from corpus.index import PlacedFault, Progress
+from corpus.gathering import Progress
+from corpus.index import PlacedFault
 from corpus.library import Library
 from corpus.notations import CHART, NOTATIONS, Notation, sniffed
 from corpus.saving import SavingError, refusal, save_chart, suggested_name
 from grammar.chart_text import write_chart
+from shared.chart import Chart
 from shared.errors import ChoiceError, Fault, nearest
 from shared.foreign import ForeignTune
 
 #: The largest source that is read, in bytes: a tune book may hold thousands of tunes.
 LARGEST_SOURCE = 50_000_000
+_SILENT = Fault("the tune has no chords that can be read", expected="one chord at least")
 
 
 @dataclass(slots=True)
@@ -141,6 +145,10 @@ def _add_one(book: _Book, source: Source, notation: Notation | None) -> None:
         book.add(source, tune, single=len(tunes) == 1)
 
 
+def _sounds(chart: Chart) -> bool:
+    return any(cell.chord is not None for _, bar in chart.bars() for cell in bar.cells)
+
+
 class _Book:
     """The library while tunes are added to it."""
 
@@ -165,9 +173,9 @@ class _Book:
 
     def add(self, source: Source, tune: ForeignTune, single: bool) -> None:
         """Adds one tune."""
-        for fault in tune.faults:
-            self.fault(source, fault)
-        if tune.chart is None:
+        if tune.chart is None or not _sounds(tune.chart):
+            for fault in (*(tune.faults or (_SILENT,)), *tune.remarks):
+                self.fault(source, fault)
             return
         name = PurePosixPath(source.name.replace("\\", "/")).name
         origin = name if single else f"{name}, tune {tune.number}"

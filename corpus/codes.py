@@ -124,7 +124,7 @@ def _slot(quality: Quality) -> tuple[_Slots, int]:
 
 def chord_code(chord: Chord, tonic: int) -> str:
     """The code of a chord counted from a tonic (a pitch class)."""
-    known = chord.sound, tonic
+    known = chord.sound, chord.quality.third, tonic
     code = _CODES.get(known)
     if code is None:
         root, bass, *_ = chord.sound
@@ -133,8 +133,40 @@ def chord_code(chord: Chord, tonic: int) -> str:
     return code
 
 
-#: Codes worked out already, by sound and tonic: a chord's sound hashes far faster than the chord.
-_CODES: dict[tuple[tuple[int, int, int, str], int], str] = {}
+#: Codes worked out already, by sound, third and tonic, which say the same and hash far faster than the chord.
+_CODES: dict[tuple[tuple[int, int, int, str], Third, int], str] = {}
+
+
+class _Moved(dict[int, int]):
+    """Code points and marks as they stand when the tonic lies so many semitones lower, worked out as they are met."""
+
+    def __init__(self, semitones: int) -> None:
+        super().__init__()
+        self._semitones = semitones
+
+    def __missing__(self, code: int) -> int:
+        made = code
+        if code >= _NAMED_FROM:
+            slots = _named() if code < _RARE_FROM else _rare()
+            place, slot = divmod(code - slots.base, len(slots.pairs))
+            root, bass = divmod(place, 12)
+            made = slots.code((root + self._semitones) % 12, (bass + self._semitones) % 12, slot)
+        self[code] = made
+        return made
+
+
+_MOVED = [_Moved(semitones) for semitones in range(12)]
+
+
+def moved(string: str, semitones: int) -> str:
+    """A string of codes, marks and all, counted from a tonic that lies so many semitones lower."""
+    return string.translate(_MOVED[semitones % 12])
+
+
+def group_of_quality(quality: Quality) -> int:
+    """The group that chords of a quality are coded in."""
+    slots, slot = _slot(quality)
+    return slots.pairs[slot][0]
 
 
 def quality_code_range(root: int, bass: int, quality: Quality) -> Iterable[tuple[int, int]]:
@@ -168,6 +200,11 @@ def slot_rows() -> Iterable[tuple[int, int, int, str, int, str | None]]:
 
 
 FIRST_GROUP, LAST_GROUP = 0, _ORDER[Family.DIMINISHED] + 1
+
+
+def slot_groups() -> tuple[tuple[int, tuple[int, ...]], ...]:
+    """Both ranges of code points: the first of each, and the group of every slot in it."""
+    return tuple((table.base, tuple(group for group, _ in table.pairs)) for table in (_named(), _rare()))
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,27 +7,32 @@ a reader never sees half of one and a crash at any moment leaves the old one. Pr
 
 from __future__ import annotations
 
-import hashlib
+import gc
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpus.library import Library, read_bytes
-from corpus.rows import ChartRows, rows_of, slot_table
-from shared.chart import Reading
+from corpus.arrow_columns import text_column
+from corpus.gathering import Gathered, HelperError, Progress, ToRead, gather_charts, gathering
+from corpus.grams import add_grams
+from corpus.library import Library
+from corpus.rows import ChartRows, slot_table
+from corpus.schema import SCHEMA_VERSION, damaged
+from shared.chart import Chart
 from shared.errors import Fault, SamechangesError
 
 if TYPE_CHECKING:
     import duckdb
+    import pyarrow as pa
 
-SCHEMA_VERSION = 2
-
-Progress = Callable[[int, int], None]
+#: So many charts are written at once: as many rows as DuckDB keeps together.
+_AT_ONCE = 122_880
 
 
 class IndexingError(SamechangesError):
@@ -92,19 +97,13 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
                     raise
                 # An index that is torn somewhere inside shows it only when it is copied from: it is made anew.
                 report = _update(library, place, listing, progress, afresh=True)
+    except HelperError as error:
+        raise IndexingError(f"the index {place} is as it was: {error}") from error
     except OSError as error:
         raise IndexingError(f"the index {place} cannot be written: {error.strerror or error}") from error
     except duckdb.Error as error:
         raise IndexingError(f"the index {place} cannot be written: {error}") from error
     return Report(*report, time.monotonic() - started)
-
-
-def damaged(error: duckdb.Error) -> bool:
-    """Whether an error says that a file is damaged inside; DuckDB has no class of its own for a wrong checksum."""
-    import duckdb
-
-    kinds = (duckdb.IOException, duckdb.InternalException, duckdb.FatalException, duckdb.SerializationException)
-    return isinstance(error, kinds) or type(error) is duckdb.Error
 
 
 def _update(
@@ -114,35 +113,72 @@ def _update(
     progress: Progress | None,
     afresh: bool = False,
 ) -> tuple[int, int, int, int, tuple[PlacedFault, ...], tuple[PlacedFault, ...]]:
-    import duckdb
-
     new = place.with_name(f"{place.name}.new")
-    new.unlink(missing_ok=True)
-    new.with_name(f"{new.name}.wal").unlink(missing_ok=True)
-    connection = duckdb.connect(str(new))
-    try:
-        _lay_out(connection)
+    with _no_collecting(), _new_index(new) as connection:
         known = {} if afresh else _known(connection, place)
-        hashes, changed = _changed(library, listing, known, progress)
-        gone = [path for path in known if path not in hashes]
-        readings = {path: reading for path, reading in changed.items() if reading is not None}
-        kept = bool(known) and not readings and not gone
+        paths, missed = listing
+        wanted = [ToRead(path, known.get(path), missed.get(path)) for path in (*missed, *paths)]
+        with gathering(library, wanted, progress) as work:
+            lay_out(connection)
+            gathered = work.all_done()
+        seen = {file.path for file in wanted}
+        read = [path for batch in gathered for path in batch.read]
+        gone = [path for path in known if path not in seen]
+        kept = bool(known) and not read and not gone
         if not kept:
-            _fill(connection, hashes, readings, bool(known))
+            _fill(connection, gathered, seen.difference(read) if known else set())
         faults, remarks = (_faults(connection, "old." if kept else "", each) for each in ("fault", "remark"))
         ((charts,),) = connection.execute(f"SELECT count(*) FROM {'old.' if kept else ''}charts").fetchall()
-        connection.execute("DETACH DATABASE IF EXISTS old")
-        connection.execute("CHECKPOINT")
-    finally:
-        connection.close()
     if kept:
         new.unlink()
     else:
         _swap(new, place)
-    return charts, len(readings), len(hashes) - len(readings), len(gone), faults, remarks
+    return charts, len(read), len(wanted) - len(read), len(gone), faults, remarks
 
 
-def _lay_out(connection: duckdb.DuckDBPyConnection) -> None:
+def write_index(place: Path, charts: Iterable[tuple[str, Chart]]) -> None:
+    """Makes an index of charts that are not in files, in the place of one that may be there.
+
+    Args:
+        place: Where to.
+        charts: Paths and charts.
+    """
+    new = place.with_name(f"{place.name}.new")
+    with _no_collecting(), _new_index(new) as connection:
+        lay_out(connection)
+        _fill(connection, gather_charts(charts), set())
+    _swap(new, place)
+
+
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Puts off the collection of cycles, which would go through all that is held, again and again, and find nothing."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+@contextmanager
+def _new_index(new: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A new index, empty as yet; whole and closed behind the context."""
+    import duckdb
+
+    new.unlink(missing_ok=True)
+    new.with_name(f"{new.name}.wal").unlink(missing_ok=True)
+    connection = duckdb.connect(str(new))
+    try:
+        yield connection
+        connection.execute("DETACH DATABASE IF EXISTS old")
+        connection.execute("CHECKPOINT")
+    finally:
+        connection.close()
+
+
+def lay_out(connection: duckdb.DuckDBPyConnection) -> None:
     """The tables, empty but for what is the same in every index."""
     connection.execute(files("corpus").joinpath("schema.sql").read_text(encoding="utf-8"))
     connection.execute("INSERT INTO about VALUES (?, ?)", [SCHEMA_VERSION, datetime.now(UTC)])
@@ -168,44 +204,13 @@ def _known(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]
     return {}
 
 
-def _changed(
-    library: Library,
-    listing: tuple[list[str], dict[str, Fault]],
-    known: dict[str, str],
-    progress: Progress | None,
-) -> tuple[dict[str, str], dict[str, Reading | None]]:
-    """The hash of every file, and for each a reading, or None where it has not changed.
-
-    What cannot be opened goes by the reason instead of a hash: it is told again only when that changes.
-    """
-    paths, missed = listing
-    hashes: dict[str, str] = {}
-    readings: dict[str, Reading | None] = {}
-    for done, path in enumerate([*missed, *paths]):
-        content = missed[path] if path in missed else library.content(path)
-        if isinstance(content, Fault):
-            hashes[path] = f"unread: {content.message}"
-        else:
-            hashes[path] = hashlib.sha256(content).hexdigest()
-        if known.get(path) == hashes[path]:
-            readings[path] = None
-        else:
-            readings[path] = Reading(None, (content,)) if isinstance(content, Fault) else read_bytes(content)
-        if progress is not None:
-            progress(done + 1, len(missed) + len(paths))
-    return hashes, readings
-
-
-def _fill(
-    connection: duckdb.DuckDBPyConnection, hashes: dict[str, str], readings: dict[str, Reading], again: bool
-) -> None:
+def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], unchanged: set[str]) -> None:
     """Copies what has not changed from the old index and adds what was read."""
     import pyarrow as pa
 
     first = 0
-    if again:
-        kept = pa.table({"path": pa.array([path for path in hashes if path not in readings], pa.string())})
-        connection.register("kept", kept)
+    if unchanged:
+        connection.register("kept", pa.table({"path": text_column(sorted(unchanged))}))
         connection.execute("INSERT INTO files SELECT * FROM old.files WHERE path IN (SELECT path FROM kept)")
         connection.execute("INSERT INTO faults SELECT * FROM old.faults WHERE path IN (SELECT path FROM kept)")
         connection.execute("INSERT INTO charts SELECT * FROM old.charts WHERE path IN (SELECT path FROM kept)")
@@ -213,13 +218,33 @@ def _fill(
             connection.execute(f"INSERT INTO {table} SELECT * FROM old.{table} WHERE chart IN (SELECT id FROM charts)")
         connection.unregister("kept")
         ((first,),) = connection.execute("SELECT coalesce(max(id) + 1, 0) FROM charts").fetchall()
-    rows = rows_of(readings, hashes, first)
-    write_rows(connection, rows)
+    tables: dict[str, list[pa.Table]] = {}
+    number = written = first
+    for batch in gathered:
+        for name, table in batch.rows.tables(number).items():
+            tables.setdefault(name, []).append(table)
+        number += len(batch.rows.charts)
+        if number - written >= _AT_ONCE:
+            write_tables(connection, _joined(tables))
+            tables, written = {}, number
+    write_tables(connection, _joined(tables))
+    add_grams(connection, first, "old" if unchanged else None)
+
+
+def _joined(tables: Mapping[str, Sequence[pa.Table]]) -> dict[str, pa.Table]:
+    import pyarrow as pa
+
+    return {name: pa.concat_tables(parts) for name, parts in tables.items()}
 
 
 def write_rows(connection: duckdb.DuckDBPyConnection, rows: ChartRows) -> None:
     """Adds rows to the tables of an open index."""
-    for name, table in rows.tables().items():
+    write_tables(connection, rows.tables())
+
+
+def write_tables(connection: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table]) -> None:
+    """Adds rows, as Arrow tables by name, to the tables of an open index."""
+    for name, table in tables.items():
         connection.register("rows", table)
         connection.execute(f"INSERT INTO {name} BY NAME SELECT * FROM rows")
         connection.unregister("rows")

@@ -34,6 +34,8 @@ from shared.pitch import Pitch
 
 #: So many tonics are weighed for what is told of a stretch.
 _TONICS_TOLD = 2
+#: The key with the other third on the tonic that is told is counted alike; it is a rival where so likely at least.
+_OTHER_THIRD = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +207,8 @@ def _keys_of_stretch(
         minor = chance_of_minor_third(times, told)
         ranked.append((chances[told] * max(minor, 1 - minor), told, minor >= 0.5))
     ranked.sort(key=lambda each: (each[1] != told, -each[0]))
-    ranked[1:] = sorted(ranked[1:], key=lambda each: -each[0])[: _TONICS_TOLD - 1]
+    rivals = [each for each in ranked[1:] if each[1] != told or each[0] >= _OTHER_THIRD]
+    ranked[1:] = sorted(rivals, key=lambda each: -each[0])[: _TONICS_TOLD - 1]
     made = []
     for chance, tonic, minor_third in ranked:
         mode = mode_of(times, pairs, tonic, minor_third)

@@ -11,12 +11,12 @@ Conventions:
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from corpus.unfolding import cell_lengths, played_bars
+from corpus.unfolding import cell_lengths, played_parts
 from shared.chart import Bar, Chart, Metre
 from shared.chord import Chord
 from shared.quality import Family, Quality, Third, tone
@@ -141,33 +141,17 @@ def heard(chart: Chart, keyed: bool = False) -> Heard:
         chart: The chart.
         keyed: Whether bars under a written key are heard too; else those alone that have none.
     """
-    on_line = Counter(bar.line for _, bar in chart.bars())
+    on_line = Counter([bar.line for section in chart.sections for bar in section.bars()])
     lined = any(on_line) and max(on_line.values()) <= _LONGEST
     sectioned = any(section.label for section in chart.sections)
-    runs: list[tuple[int, int, list[Bar]]] = []
-    before: tuple[int, Bar] | None = None
-    for position, (playing, _, bar) in enumerate(played_bars(chart)):
-        if bar.key is not None and not keyed:
-            before = None
-            continue
-        if not sectioned:
-            playing = 0
-        new = before is None or playing != before[0] or bar.number <= before[1].number
-        if not new and before is not None:
-            new = bar.line != before[1].line if lined else len(runs[-1][2]) == _GROUP
-        if new:
-            runs.append((playing, position, []))
-        runs[-1][2].append(bar)
-        before = playing, bar
-    known: dict[tuple[int, int], tuple[Sound, ...]] = {}
     sounding: list[tuple[int, int, int, tuple[Sound, ...]]] = []
-    for playing, first, bars in runs:
-        # The bars of a run stand side by side as written, so the first one and their number say which they are.
-        at = bars[0].number, len(bars)
-        if at not in known:
-            known[at] = sounds_of(_chords(bars))
-        if known[at]:
-            sounding.append((playing, first, first + len(bars) - 1, known[at]))
+    known: dict[int, list[tuple[int, int, tuple[Sound, ...]]]] = {}
+    position = 0
+    for playing, bars in enumerate(played_parts(chart)):
+        if id(bars) not in known:
+            known[id(bars)] = [(first, last, sounds) for first, last, sounds in _runs(bars, lined, keyed) if sounds]
+        sounding += [(playing, position + first, position + last, sounds) for first, last, sounds in known[id(bars)]]
+        position += len(bars)
     phrases = []
     for index, (playing, first, last, sounds) in enumerate(sounding):
         starts = index == 0 or sounding[index - 1][0] != playing
@@ -176,13 +160,47 @@ def heard(chart: Chart, keyed: bool = False) -> Heard:
     return Heard(tuple(phrases), lined, sectioned)
 
 
+def _runs(bars: Sequence[Bar], lined: bool, keyed: bool) -> Iterator[tuple[int, int, tuple[Sound, ...]]]:
+    """The phrases of one playing of a section: first bar, last bar, sounds."""
+    first = 0
+    for position, bar in enumerate(bars):
+        heard = keyed or bar.key is None
+        if position > first:
+            before = bars[position - 1]
+            new = not heard or bar.number <= before.number
+            if new or (bar.line != before.line if lined else position - first == _GROUP):
+                yield first, position - 1, _sounds_in(bars[first:position])
+                first = position
+        if not heard:
+            first = position + 1
+    if first < len(bars):
+        yield first, len(bars) - 1, _sounds_in(bars[first:])
+
+
+#: Phrases met before, by the identity of what their bars hold, with that: music repeats itself.
+_PHRASES: dict[tuple[int, ...], tuple[tuple[Sound, ...], Sequence[Bar]]] = {}
+_MOST_KNOWN = 50_000
+
+
+def _sounds_in(bars: Sequence[Bar]) -> tuple[Sound, ...]:
+    """The sounds of bars that stand side by side."""
+    place = tuple([id(part) for bar in bars for part in (bar.cells, bar.metre, bar.measured)])
+    known = _PHRASES.get(place)
+    if known is None:
+        if len(_PHRASES) > _MOST_KNOWN:
+            _PHRASES.clear()
+        known = _PHRASES[place] = sounds_of(_chords(bars)), bars
+    return known[0]
+
+
 def _chords(bars: Sequence[Bar]) -> Iterable[tuple[Chord, float]]:
     for bar in bars:
-        for cell, length in zip(bar.cells, _lengths(len(bar.cells), bar.metre, bar.measured), strict=True):
+        for cell, length in zip(bar.cells, float_lengths(len(bar.cells), bar.metre, bar.measured), strict=True):
             if cell.chord is not None:
                 yield cell.chord, length
 
 
 @lru_cache(maxsize=1024)
-def _lengths(cells: int, metre: Metre, measured: bool) -> tuple[float, ...]:
+def float_lengths(cells: int, metre: Metre, measured: bool) -> tuple[float, ...]:
+    """How long each cell of a bar sounds, in quarter notes (see ``cell_lengths``)."""
     return tuple(map(float, cell_lengths(cells, metre, measured)))

@@ -8,9 +8,15 @@ less than ``_SELDOM`` of the time; the key finder gives the written tonic less t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import groupby
+from math import inf
+from operator import attrgetter
+
 from corpus.key_finding import found_stretches, home_chances_of
-from corpus.key_phrases import heard
-from shared.chart import Chart
+from corpus.key_phrases import float_lengths, heard
+from corpus.unfolding import played_bars, playing_order, unfolded
+from shared.chart import Bar, Chart, Metre
 from shared.errors import Fault
 from shared.tune import Tune
 
@@ -22,19 +28,64 @@ _SURE = 0.95
 
 def key_remark(chart: Chart, tune: Tune) -> Fault | None:
     """What is worth saying about the written key of a chart that is played as ``tune``; None where nothing is."""
-    key, events = chart.key, tune.events
-    if key is None or len(tune.segments) != 1 or len(events) < _LEAST:
+    if len(tune.segments) != 1:
+        return None
+    first, last = (event.chord.root.pitch_class for event in (tune.events[0], tune.events[-1]))
+    return remark_in_one_key(chart, len(tune.events), first, last)
+
+
+def remark_in_one_key(chart: Chart, events: int, first: int, last: int) -> Fault | None:
+    """What is worth saying about the written key of a chart that stays in one key; None where nothing is.
+
+    Args:
+        chart: The chart.
+        events: How many chords are played, equal neighbours joined.
+        first: The root of the first one, as a pitch class.
+        last: The root of the last one.
+    """
+    key = chart.key
+    if key is None or events < _LEAST:
         return None
     tonic = key.tonic.pitch_class
-    if tonic in (events[0].chord.root.pitch_class, events[-1].chord.root.pitch_class):
-        return None
-    on_tonic = sum(float(event.length) for event in events if event.chord.root.pitch_class == tonic)
-    if on_tonic >= _SELDOM * sum(float(event.length) for event in events):
+    if tonic in (first, last) or not _seldom(chart, tonic):
         return None
     played = heard(chart, keyed=True)
     if home_chances_of(played)[tonic] >= _UNLIKELY:
         return None
-    best = found_stretches(played, [event.chord.root for event in events])[0].keys[0]
+    chords = (cell.chord for _, _, bar in played_bars(chart) for cell in bar.cells if cell.chord is not None)
+    roots = [next(run).root for _, run in groupby(chords, key=attrgetter("sound"))]
+    best = found_stretches(played, roots)[0].keys[0]
     if best.chance < _SURE or best.key.signature == key.signature:
         return None
     return Fault(f"“key: {key}” is written, but the chords speak for {best.key} (found {best.chance:.0%} likely)")
+
+
+def _seldom(chart: Chart, tonic: int) -> bool:
+    """Whether chords on the tonic are seldom heard."""
+    order = playing_order(chart)
+    times: dict[int, int] = {}
+    for section in order:
+        times[id(section)] = times.get(id(section), 0) + 1
+    parts = [(unfolded(section.body), times.pop(id(section))) for section in order if id(section) in times]
+    on_tonic = whole = 0.0
+    # Of most charts it is known long before their end that the tonic is heard often enough, whatever follows.
+    enough = _SELDOM * sum([count * _most(bars) for bars, count in parts])
+    for bars, count in parts:
+        for bar in bars:
+            lengths = float_lengths(len(bar.cells), bar.metre, bar.measured)
+            for cell, length in zip(bar.cells, lengths, strict=True):
+                if cell.chord is not None:
+                    whole += length * count
+                    if cell.chord.sound[0] == tonic:
+                        on_tonic += length * count
+            if on_tonic >= enough:
+                return False
+    return on_tonic < _SELDOM * whole
+
+
+def _most(bars: Sequence[Bar]) -> float:
+    """The longest that so many bars last together, in quarter notes, where that is soon seen."""
+    metre = bars[0].metre if bars else Metre()
+    if [bar for bar in bars if bar.metre is not metre or not bar.measured]:
+        return inf
+    return len(bars) * float_lengths(1, metre, True)[0]

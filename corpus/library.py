@@ -16,15 +16,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path, PurePosixPath
+from typing import cast
 
 from corpus.unfolding import playing_order
-from grammar.charts import read_chart
 from shared.chart import Bar, Reading, Repeat, Section
 from shared.errors import ChoiceError, Fault, SamechangesError, nearest
 
 HOME = ".samechanges"
 LARGEST = 1_000_000
-#: The most cells that a chart may have as it is played: positions in the index are 16-bit numbers.
+#: The most cells that a chart may have as it is played, and bars as written: in the index both are 16-bit numbers.
 MOST_PLAYED = 65_535
 #: The environment variable that names the library where no folder is given.
 VARIABLE = "SAMECHANGES_LIBRARY"
@@ -121,13 +121,25 @@ class Library:
             OSError: If the file cannot be read.
             LibraryError: If the path leads out of the library, or to something that is no file.
         """
-        whole = self.root / path
-        if not self._holds(str(whole)):
-            raise LibraryError(_LINK if whole.is_symlink() else f"“{path}” lies outside the library")
-        if not stat.S_ISREG(whole.stat().st_mode):
+        whole = os.path.join(self.root, path)
+        if not self._plainly_holds(path) and not self._holds(whole):
+            raise LibraryError(_LINK if os.path.islink(whole) else f"“{path}” lies outside the library")
+        if not stat.S_ISREG(os.stat(whole).st_mode):
             raise LibraryError("this is not a regular file")
-        with whole.open("rb") as file:
+        with open(whole, "rb") as file:
             return file.read(LARGEST + 1)
+
+    def _plainly_holds(self, path: str) -> bool:
+        """Whether a path goes down from the library without any link, which is sooner seen than where links lead."""
+        parts = path.split("/")
+        if os.sep != "/" or {"", ".", ".."}.intersection(parts):
+            return False
+        whole = str(self.root)
+        for part in parts:
+            whole = f"{whole}/{part}"
+            if os.path.islink(whole):
+                return False
+        return True
 
     def read(self, path: str) -> Reading:
         """Reads one chart; whatever is wrong with the file is a fault of the reading."""
@@ -180,13 +192,21 @@ def read_bytes(content: bytes) -> Reading:
 
 def read_text(text: str) -> Reading:
     """Reads a chart that is to be played: one that is endless, or silent throughout, has a fault."""
+    # Only when something is to be read; a search starts faster without it.
+    from grammar.charts import read_chart
+
     reading = read_chart(text)
     if reading.chart is None:
         return reading
     order = playing_order(reading.chart)
     cells = {id(section): _cells(section.body) for section in reading.chart.sections}
     played = sum(cells[id(section)] for section in order)
-    if played > MOST_PLAYED:
+    # Only a text that is far longer than any chart can hold so many bars.
+    written = sum(1 for _ in reading.chart.bars()) if len(text) > MOST_PLAYED else 0
+    if written > MOST_PLAYED:
+        message = f"this chart has {written:,} bars"
+        fault = Fault(message, expected=f"at most {MOST_PLAYED:,}")
+    elif played > MOST_PLAYED:
         message = f"played out, this chart has {played:,} cells"
         fault = Fault(message, expected=f"at most {MOST_PLAYED:,} with repeats and form unfolded")
     elif not any(_sounds(section) for section in {id(section): section for section in order}.values()):
@@ -198,6 +218,8 @@ def read_text(text: str) -> Reading:
 
 def _cells(body: Sequence[Bar | Repeat]) -> int:
     """How many cells are played."""
+    if Repeat not in map(type, body):
+        return sum([len(bar.cells) for bar in cast("Sequence[Bar]", body)])
     count = 0
     for item in body:
         if isinstance(item, Bar):

@@ -12,8 +12,8 @@ from typing import Any
 
 import duckdb
 
-from corpus.index import SCHEMA_VERSION, damaged, make_index
 from corpus.library import Library
+from corpus.schema import SCHEMA_VERSION, damaged
 from shared.errors import SamechangesError
 
 
@@ -143,5 +143,8 @@ def open_index(library: Library) -> OpenIndex:
     try:
         return OpenIndex(library)
     except UnreadableIndex:
+        # Most commands find an index and start faster without all that makes one.
+        from corpus.index import make_index
+
         make_index(library)
         return OpenIndex(library)

@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from array import array
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from corpus.codes import Coded, Strings, coded, slot_rows
-from corpus.key_finding import FoundKey
-from corpus.key_remarks import key_remark
-from corpus.tunes import PlayedChart, played
-from shared.chart import Chart, Reading
+from corpus.arrow_columns import (
+    list_column,
+    number_column,
+    numbers_column,
+    struct_column,
+    text_column,
+    texts_column,
+    truth_column,
+)
+from corpus.codes import slot_rows
+from corpus.key_remarks import remark_in_one_key
+from corpus.played_columns import COUNTS, played_columns
+from shared.chart import Bar, Chart, Metre, Reading, Repeat
 from shared.errors import Fault
-from shared.tune import Tune
+from shared.key import Key
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -25,157 +35,202 @@ _LATEST = 9999
 
 @dataclass(slots=True)
 class ChartRows:
-    """Rows gathered for each table, as dictionaries of columns."""
+    """Rows gathered for each table, as tuples in the order of ``_KINDS``.
 
-    charts: list[dict[str, Any]] = field(default_factory=list)
-    headers: list[dict[str, Any]] = field(default_factory=list)
-    sections: list[dict[str, Any]] = field(default_factory=list)
-    files: list[dict[str, Any]] = field(default_factory=list)
-    faults: list[dict[str, Any]] = field(default_factory=list)
+    Attributes:
+        charts: Charts, without the columns that are lists of numbers.
+        headers: Headers.
+        sections: Sections.
+        files: Files.
+        faults: Faults and remarks.
+        segments: The segments of all charts.
+        bars: The played bars of all charts, each by its number as written.
+        begun: For each of these how many events begin in it.
+        lengths: For each chart how many segments, played bars and events it has.
+    """
 
-    def tables(self) -> dict[str, pa.Table]:
-        """The rows as Arrow tables by name; tables without rows are left out."""
+    charts: list[tuple[Any, ...]] = field(default_factory=list)
+    headers: list[tuple[int, str, str]] = field(default_factory=list)
+    sections: list[tuple[int, int, str | None, int, int]] = field(default_factory=list)
+    files: list[tuple[str, str, int | None]] = field(default_factory=list)
+    faults: list[tuple[str | int, ...]] = field(default_factory=list)
+    segments: list[tuple[str, int, int, int, int]] = field(default_factory=list)
+    bars: array[int] = field(default_factory=lambda: array("H"))
+    begun: array[int] = field(default_factory=lambda: array("H"))
+    lengths: list[tuple[int, int, int]] = field(default_factory=list)
+
+    def tables(self, first: int = 0) -> dict[str, pa.Table]:
+        """The rows as Arrow tables by name; tables without rows are left out.
+
+        Args:
+            first: What is added to the numbers of the charts.
+        """
         import pyarrow as pa
 
-        short = pa.list_(pa.uint16())
-        parts = [("key", pa.string()), *((name, pa.uint16()) for name in ("first", "last", "from_bar", "to_bar"))]
-        typed = {"event_bars": short, "played_bars": short, "segments": pa.list_(pa.struct(parts))}
-        made = {}
-        for name in ("charts", "headers", "sections", "files", "faults"):
-            rows = getattr(self, name)
-            if rows:
-                columns = {column: pa.array([row[column] for row in rows], typed.get(column)) for column in rows[0]}
-                made[name] = pa.table(columns)
-        return made
+        made = {name: _columns(name, rows, first) for name in _KINDS if (rows := getattr(self, name))}
+        segments = made.pop("segments", None) or _columns("segments", (), first)
+        if self.charts:
+            lists = (struct_column(segments), *self._numbers())
+            for name, values, lengths in zip(_LISTS, lists, zip(*self.lengths, strict=True), strict=True):
+                made["charts"][name] = list_column(lengths, values)
+        return {name: pa.table(columns) for name, columns in made.items()}
+
+    def _numbers(self) -> tuple[pa.Array, pa.Array]:
+        """The played bars, and for each event the played bar in which it begins, of all charts."""
+        import numpy as np
+
+        each = np.array([bars for _, bars, _ in self.lengths])
+        first = np.repeat(np.cumsum(each) - each, each)
+        begins = np.repeat(np.arange(len(first)) - first, np.frombuffer(self.begun, np.uint16))
+        return numbers_column(np.frombuffer(self.bars, np.uint16)), numbers_column(begins.astype(np.uint16))
 
 
-def rows_of(readings: Mapping[str, Reading], hashes: Mapping[str, str], first: int) -> ChartRows:
-    """The rows of charts that were read.
+#: The columns of ``charts`` that are lists of what stands in ``ChartRows`` by itself, in the order of ``lengths``.
+_LISTS = ("segments", "played_bars", "event_bars")
+
+_TEXT, _TEXTS, _TRUTH, _NUMBER_OF_CHART = "text", "texts", "truth", "number of a chart"
+#: The columns of every table and what is in them.
+_KINDS = {
+    "charts": {
+        **{"id": _NUMBER_OF_CHART, "path": _TEXT, "title": _TEXT, "key": _TEXT, "key_found": _TRUTH},
+        **{"key_chance": "float64", "key_rival": _TEXT, "mode": _TEXT, "metre": _TEXT, "tempo": "float64"},
+        **{"style": _TEXT, "level": "float64", "year": "int32", "tags": _TEXTS, "bars": "int32", "events": "int32"},
+        **{"chords": _TEXT, **{name: _TEXT for count in COUNTS for name in (count, f"{count}_bars")}},
+    },
+    "headers": {"chart": _NUMBER_OF_CHART, "name": _TEXT, "value": _TEXT},
+    "sections": {
+        **{"chart": _NUMBER_OF_CHART, "position": "int32", "label": _TEXT, "first_bar": "int32", "last_bar": "int32"}
+    },
+    "files": {"path": _TEXT, "hash": _TEXT, "chart": _NUMBER_OF_CHART},
+    "faults": {
+        **{"path": _TEXT, "severity": _TEXT, "line": "int32", "col": "int32", "length": "int32"},
+        **{"message": _TEXT, "expected": _TEXT, "nearest": _TEXT, "text": _TEXT},
+    },
+    "segments": {"key": _TEXT, "first": "uint16", "last": "uint16", "from_bar": "uint16", "to_bar": "uint16"},
+}
+
+
+def _columns(name: str, rows: Sequence[tuple[Any, ...]], first: int) -> dict[str, pa.Array]:
+    made = {}
+    kinds = _KINDS[name]
+    columns: Iterable[tuple[Any, ...]] = zip(*rows, strict=True) if rows else [()] * len(kinds)
+    for (column, kind), values in zip(kinds.items(), columns, strict=True):
+        if kind == _TEXT:
+            made[column] = text_column(values)
+        elif kind == _TEXTS:
+            made[column] = texts_column(values)
+        elif kind == _TRUTH:
+            made[column] = truth_column(values)
+        elif kind == _NUMBER_OF_CHART:
+            made[column] = number_column([None if value is None else value + first for value in values], "int32")
+        else:
+            made[column] = number_column(values, kind)
+    return made
+
+
+def add_reading(rows: ChartRows, number: int, path: str, content: str, reading: Reading) -> bool:
+    """Adds a file that was read.
 
     Args:
-        readings: Readings by path.
-        hashes: The hash of each file's content, by path.
-        first: The number that the first chart gets.
-    """
-    rows = ChartRows()
-    number = first
-    for path, reading in readings.items():
-        for severity, faults in (("fault", reading.faults), ("remark", reading.remarks)):
-            rows.faults += [fault_row(path, severity, fault) for fault in faults]
-        chart = None
-        if reading.chart is not None:
-            chart = number
-            number += 1
-            one = add_chart(rows, chart, path, reading.chart)
-            remark = key_remark(one.chart, one.tune)
-            rows.faults += [fault_row(path, "remark", remark)] if remark else []
-        rows.files.append({"path": path, "hash": hashes[path], "chart": chart})
-    return rows
-
-
-def fault_row(path: str, severity: str, fault: Fault) -> dict[str, Any]:
-    """A fault or remark as a row."""
-    return {
-        "path": path,
-        "severity": severity,
-        "line": fault.line,
-        "col": fault.column,
-        "length": fault.length,
-        "message": fault.message,
-        "expected": fault.expected,
-        "nearest": fault.nearest,
-        "text": fault.text,
-    }
-
-
-def add_chart(rows: ChartRows, number: int, path: str, chart: Chart) -> PlayedChart:
-    """Adds one chart to the rows, unfolded and coded.
+        rows: Where to.
+        number: The chart's number.
+        path: The file.
+        content: The hash of what is in it.
+        reading: What became of it.
 
     Returns:
-        The chart as played.
+        Whether there was a chart in it.
     """
-    one = played(chart)
-    rows.charts.append(_chart_row(number, path, one))
-    rows.headers += [{"chart": number, "name": name, "value": value} for name, value in chart.headers]
+    for severity, faults in (("fault", reading.faults), ("remark", reading.remarks)):
+        if faults:
+            rows.faults += [_fault_row(path, severity, fault) for fault in faults]
+    if reading.chart is not None:
+        add_chart(rows, number, path, reading.chart)
+    rows.files.append((path, content, None if reading.chart is None else number))
+    return reading.chart is not None
+
+
+def _fault_row(path: str, severity: str, fault: Fault) -> tuple[str | int, ...]:
+    place = (fault.line, fault.column, fault.length)
+    return path, severity, *place, fault.message, fault.expected, fault.nearest, fault.text
+
+
+def add_chart(rows: ChartRows, number: int, path: str, chart: Chart) -> None:
+    """Adds one chart to the rows, unfolded and coded, with what is to be remarked on its key."""
+    made = played_columns(chart)
+    headers = dict(reversed(chart.headers))
+    key, key_found, keys = made.home
+    name, mode = _key_texts(key)
+    events = sum(made.begun)
+    bars = 0
     for position, section in enumerate(chart.sections):
-        numbers = [bar.number for bar in section.bars()]
-        if numbers:
-            rows.sections.append(
-                {
-                    "chart": number,
-                    "position": position,
-                    "label": section.label,
-                    "first_bar": numbers[0],
-                    "last_bar": numbers[-1],
-                }
-            )
-    return one
+        if section.body:
+            first, last = _ends(section.body)
+            bars += last - first + 1
+            rows.sections.append((number, position, section.label, first, last))
+    rows.charts.append(
+        (
+            *(number, path, headers.get("title") or PurePosixPath(path).stem, name, key_found),
+            *((keys[0].chance, str(keys[1].key)) if keys else (None, None)),
+            *(mode, _metre_text(chart.metre), _number(headers.get("tempo")), headers.get("style")),
+            *(_number(headers.get("level")), _year(headers.get("year")), _tags(headers.get("tags"))),
+            *(bars, events, made.chords),
+            *made.strings,
+        )
+    )
+    rows.headers += [(number, name, value) for name, value in chart.headers]
+    rows.segments += [(_key_texts(key)[0], *places) for key, places in made.segments]
+    rows.bars += made.bars
+    rows.begun += made.begun
+    rows.lengths.append((len(made.segments), len(made.bars), events))
+    if len(made.segments) == 1:
+        remark = remark_in_one_key(chart, events, made.first, made.last)
+        rows.faults += [_fault_row(path, "remark", remark)] if remark else []
 
 
-def _chart_row(number: int, path: str, one: PlayedChart) -> dict[str, Any]:
-    chart, tune = one.chart, one.tune
-    found: tuple[FoundKey, ...] = one.found
-    tags = [tag.strip() for tag in (chart.header("tags") or "").split(",") if tag.strip()]
-    year = _number(chart.header("year"))
-    return {
-        "id": number,
-        "path": path,
-        "title": chart.title or PurePosixPath(path).stem,
-        "key": str(tune.key),
-        "key_found": tune.key_found,
-        "key_chance": found[0].chance if found else None,
-        "key_rival": str(found[1].key) if found else None,
-        "mode": tune.key.mode.label,
-        "metre": str(chart.metre),
-        "tempo": _number(chart.header("tempo")),
-        "style": chart.header("style"),
-        "level": _number(chart.header("level")),
-        "year": int(year) if year is not None and year <= _LATEST else None,
-        "tags": tags,
-        "bars": sum(1 for _ in chart.bars()),
-        "events": len(tune.events),
-        **_string_columns(coded(tune)),
-        "chords": " ".join(event.written for event in tune.events),
-        **_place_columns(tune),
-    }
+def _ends(body: Sequence[Bar | Repeat]) -> tuple[int, int]:
+    """The numbers of the first and the last bar as written."""
+    first, last = body[0], body[-1]
+    while isinstance(first, Repeat):
+        first = first.body[0]
+    while isinstance(last, Repeat):
+        last = last.endings[-1].body[-1] if last.endings else last.body[-1]
+    return first.number, last.number
 
 
+@lru_cache(maxsize=1024)
+def _key_texts(key: Key) -> tuple[str, str]:
+    """A key as a header has it, and its mode."""
+    return str(key), key.mode.label
+
+
+@lru_cache(maxsize=1024)
+def _metre_text(metre: Metre) -> str:
+    return str(metre)
+
+
+@lru_cache(maxsize=4096)
 def _number(text: str | None) -> float | None:
     """The first number of a header's value, None where there is none."""
     found = _NUMBER.search(text or "")
     return float(found.group()) if found else None
 
 
-def _string_columns(strings: Coded) -> dict[str, str | None]:
-    columns: dict[str, str | None] = {}
-    for name in ("tonic", "relative", "major", "fixed"):
-        each: Strings | None = getattr(strings, name)
-        columns[name] = each.chords if each else None
-        columns[f"{name}_bars"] = each.bars if each else None
-    return columns
+def _year(text: str | None) -> int | None:
+    year = _number(text)
+    return int(year) if year is not None and year <= _LATEST else None
 
 
-def _place_columns(tune: Tune) -> dict[str, Any]:
-    return {
-        "event_bars": [event.played for event in tune.events],
-        "played_bars": [bar.bar for bar in tune.bars],
-        "segments": [
-            {
-                "key": str(segment.key),
-                "first": segment.first,
-                "last": segment.last,
-                "from_bar": segment.from_bar,
-                "to_bar": segment.to_bar,
-            }
-            for segment in tune.segments
-        ],
-    }
+def _tags(text: str | None) -> list[str]:
+    return [tag.strip() for tag in text.split(",") if tag.strip()] if text else []
 
 
 def slot_table() -> pa.Table:
     """What every code point stands for, as the index's table ``slots``."""
     import pyarrow as pa
 
-    names = ("first", "size", "slot", "family", "tones", "name")
-    columns = zip(*slot_rows(), strict=True)
-    return pa.table({name: pa.array(list(column)) for name, column in zip(names, columns, strict=True)})
+    first, size, slot, family, tones, name = zip(*slot_rows(), strict=True)
+    numbers = {"first": first, "size": size, "slot": slot, "tones": tones}
+    made = {column: number_column(values, "int32") for column, values in numbers.items()}
+    made |= {"family": text_column(family), "name": text_column(name)}
+    return pa.table({column: made[column] for column in ("first", "size", "slot", "family", "tones", "name")})

@@ -50,6 +50,10 @@ CREATE TABLE faults (
     message VARCHAR, expected VARCHAR, nearest VARCHAR, text VARCHAR
 );
 
+-- Short sequences of every tune (see corpus/grams.py), sorted by gram, then chart; and how many there are of each.
+CREATE TABLE grams (gram INTEGER, chart INTEGER, times USMALLINT);
+CREATE TABLE gram_counts (gram INTEGER, charts INTEGER, times BIGINT);
+
 -- What a code point stands for: first + (degree * 12 + bass) * size + slot, degree and bass in semitones from the tonic.
 -- `tones` has bit n set where the pitch n semitones above the root sounds; `name` is null for qualities outside the table.
 CREATE TABLE slots (first INTEGER, size INTEGER, slot INTEGER, family VARCHAR, tones INTEGER, name VARCHAR);

@@ -36,14 +36,27 @@ def played(chart: Chart) -> PlayedChart:
     Raises:
         ValueError: If the chart has no chord at all (reading makes that a fault).
     """
-    if all(bar.key is not None for _, bar in chart.bars()):
-        return PlayedChart(chart, unfold(chart), ())
-    roots = [cell.chord.root for _, bar in chart.bars() for cell in bar.cells if cell.chord is not None]
-    stretches = found_stretches(heard(chart), roots)
-    if not stretches:
-        stretches = found_stretches(heard(chart, keyed=True), roots)
+    return played_in(chart, () if all(bar.key is not None for _, bar in chart.bars()) else stretches_of(chart))
+
+
+def stretches_of(chart: Chart) -> tuple[FoundStretch, ...]:
+    """The keys found for the bars without a written one, at least one stretch.
+
+    Raises:
+        ValueError: If the chart has no chord at all.
+    """
+    cells = {id(bar.cells): bar.cells for section in chart.sections for bar in section.bars()}
+    roots = [cell.chord.root for each in cells.values() for cell in each if cell.chord is not None]
+    stretches = found_stretches(heard(chart), roots) or found_stretches(heard(chart, keyed=True), roots)
     if not stretches:
         raise ValueError("a chart without chords has no key")
+    return stretches
+
+
+def played_in(chart: Chart, stretches: tuple[FoundStretch, ...]) -> PlayedChart:
+    """The tune that a chart stands for, in its written keys and those found (none where all are written)."""
+    if not stretches:
+        return PlayedChart(chart, unfold(chart), ())
     tune = unfold(chart, stretches[0].key if len(stretches) == 1 else _by_bar(chart, stretches))
     return PlayedChart(chart, tune, stretches[0].keys if tune.key_found else (), stretches)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cache
+from typing import cast
 
 from shared.chart import Bar, Cell, Chart, Metre, Repeat, Section, shares
 from shared.key import Key
@@ -21,7 +22,7 @@ def played_bars(chart: Chart) -> Iterator[tuple[int, Section, Bar]]:
     Bars before the first label are played first; then the form, or the sections as written where there is none.
     """
     for playing, section in enumerate(playing_order(chart)):
-        for bar in _unfolded(section.body):
+        for bar in unfolded(section.body):
             yield playing, section, bar
 
 
@@ -34,16 +35,30 @@ def playing_order(chart: Chart) -> list[Section]:
     return opening + [labelled[label] for label in chart.form]
 
 
-def _unfolded(body: Sequence[Bar | Repeat]) -> Iterator[Bar]:
+def unfolded(body: Sequence[Bar | Repeat]) -> Sequence[Bar]:
+    """The bars of a section or repeat in playing order."""
+    if Repeat not in map(type, body):
+        return cast("Sequence[Bar]", body)
+    bars: list[Bar] = []
     for item in body:
         if isinstance(item, Bar):
-            yield item
+            bars.append(item)
             continue
         for time in range(1, item.times + 1):
-            yield from _unfolded(item.body)
+            bars += unfolded(item.body)
             for ending in item.endings:
                 if time in ending.numbers:
-                    yield from ending.body
+                    bars += ending.body
+    return bars
+
+
+def played_parts(chart: Chart) -> list[Sequence[Bar]]:
+    """The bars of every playing of a section, in playing order; a tune without labels is one section."""
+    order = playing_order(chart)
+    if not [section for section in chart.sections if section.label]:
+        return [[bar for section in order for bar in unfolded(section.body)]]
+    known = {id(section): unfolded(section.body) for section in order}
+    return [known[id(section)] for section in order]
 
 
 def shown_name(cell: Cell) -> str:

@@ -13,13 +13,13 @@ import re
 import unicodedata
 from fractions import Fraction
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import NamedTuple
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
 
 from grammar.keys import read_metre
+from grammar.parsers import parser
 from grammar.signs import plain
 from grammar.symbols import read_pitch
 from shared.chart import Metre
@@ -68,8 +68,7 @@ class WrittenKey(NamedTuple):
 @cache
 def fields_parser() -> Lark:
     """The parser of values, one start for each kind of field."""
-    grammar = files("grammar").joinpath("abc_fields.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start=["key", "metre", "length", "parts", "tempo"], maybe_placeholders=False)
+    return parser("abc_fields", ["key", "metre", "length", "parts", "tempo"], maybe_placeholders=False)
 
 
 def _parse(start: str, value: str, expected: str) -> Tree[Token]:

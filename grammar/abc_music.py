@@ -17,11 +17,11 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import NamedTuple
 
 from lark import Lark, Token
 
+from grammar.parsers import parser
 from shared.errors import Fault
 
 #: The most bars that one rest lasts, and the longest and shortest that a length may be.
@@ -72,8 +72,7 @@ class Music:
 @cache
 def music_parser() -> Lark:
     """The parser of lines (start ``line``) and of the pieces between bar lines (start ``bar``)."""
-    grammar = files("grammar").joinpath("abc.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start=["line", "bar"], maybe_placeholders=False)
+    return parser("abc", ["line", "bar"], maybe_placeholders=False)
 
 
 def _tokens(text: str, start: str) -> list[Token]:

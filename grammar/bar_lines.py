@@ -15,7 +15,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache, cached_property, lru_cache
-from importlib.resources import files
 from itertools import accumulate
 from typing import Any, NamedTuple
 
@@ -24,6 +23,7 @@ from lark.exceptions import UnexpectedInput
 
 from grammar.cells import JUMP_EXPECTED, JUMP_LINKS, Sign, counted, sign
 from grammar.keys import read_metre
+from grammar.parsers import parser
 from grammar.places import Place
 from shared.chart import Cell, Metre
 from shared.errors import Fault, ReadingError
@@ -32,7 +32,7 @@ from shared.pitch import Pitch
 MOST_TIMES = 99
 #: A cell behind white space (or a letter behind a bar line) that no other sign of the grammar starts like: where this
 #: matches, the terminal CELL matches the same.
-_PLAIN = re.compile(r"(?:(?<!\S)[^\s|:(xX×]|(?<=\|)[A-GN])[^\s|:]*(?=[\s|]|:\||:?\Z)")
+_PLAIN = re.compile(r"((?:(?<!\S)[^\s|:(xX×]|(?<=\|)[A-GN])[^\s|:]*(?=[\s|]|:\||:?\Z))")
 _LETTER = "C"
 
 
@@ -139,10 +139,10 @@ class Row:
     """
 
     def __init__(self, number: int, line: str) -> None:
-        written = line.rstrip()
         self._number, self._line = number, line
-        self._plain: list[str] = _PLAIN.findall(written)
-        self.shape = _shape(_PLAIN.sub(_LETTER, written))
+        parts: list[str] = _PLAIN.split(line.rstrip())
+        self._plain = parts[1::2]
+        self.shape = _shape(_LETTER.join(parts[::2]))
 
     def cells(self, measure: Measure) -> Cells:
         """The cells of one of its measures."""
@@ -173,8 +173,7 @@ class Row:
 @cache
 def line_parser() -> Lark:
     """The parser of lines."""
-    grammar = files("grammar").joinpath("chart.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start="line", maybe_placeholders=False)
+    return parser("chart", "line", maybe_placeholders=False)
 
 
 @lru_cache(maxsize=65536)

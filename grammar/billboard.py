@@ -21,7 +21,6 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, lru_cache
-from importlib.resources import files
 
 from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
@@ -30,6 +29,7 @@ from grammar.bar_content import INEXACT, MOST_CELLS, Content, Run, content_of
 from grammar.building import DraftBar, DraftRepeat, DraftSection, build_chart, header_value, section_label
 from grammar.harte import harte_or_fault
 from grammar.keys import read_metre
+from grammar.parsers import parser
 from grammar.places import Place, whole
 from grammar.symbols import read_pitch
 from shared.chart import Metre
@@ -85,8 +85,7 @@ class _Phrase:
 @cache
 def billboard_parser() -> Lark:
     """The parser of whole lines (``line``) and of their parts (``labels``, ``bar``, ``tail``)."""
-    grammar = files("grammar").joinpath("billboard.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start=["line", "labels", "bar", "tail"], maybe_placeholders=False)
+    return parser("billboard", ["line", "labels", "bar", "tail"], maybe_placeholders=False)
 
 
 def read_billboard(text: str) -> tuple[ForeignTune, ...]:

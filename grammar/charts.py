@@ -12,25 +12,24 @@ Conventions:
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
 from grammar.bar_lines import Cells, Mark, Measure, Row, counted_cells
-from grammar.cells import Sign, counted, sign
+from grammar.cells import Sign, sign
 from grammar.headers import Head, known_key, known_metre, named_line, read_form
 from grammar.lines import LONGEST_LINE, SHOWN, Kind, Line, label, sort_lines, split_lines, words_below
-from grammar.number_remarks import number_remarks
+from grammar.number_remarks import Said, number_remarks
 from grammar.places import Place, whole
 from grammar.repeats import Body
+from grammar.straight_lines import StraightLine, straight_line
+from grammar.surroundings import C, Surroundings
 from shared.chart import Bar, Cell, Chart, Metre, Reading, Section, shares
-from shared.chord import Chord
 from shared.errors import Fault
 from shared.key import Key
-from shared.pitch import Degree, Pitch
 
 _MOST_FAULTS = 1000
-_C = Pitch("C")
 
 
 def read_chart(text: str) -> Reading:
@@ -64,16 +63,13 @@ class _Reader:
         self._words: list[str] = []
         self._labels: dict[int, Place] = {}
         self._key: Key | None = None
-        self._tonic: Pitch | None = None
         self._metre = Metre()
-        self._sounding: Cell | None = None
-        self._unread = False
-        self._bars: list[Bar] = []
+        self._around = Surroundings(self._faults)
+        self._bars = self._around.bars
         self._section_start = 0
-        self._numbers: list[tuple[Row, Measure, Cells]] = []
-        self._numbers_above: list[tuple[Callable[[], Place], Sign]] = []
+        self._numbers: dict[int, None] = {}
+        self._numbers_above: list[Said] = []
         self._uneven: dict[tuple[int, int], Place] = {}
-        self._keyless = False
         self._first_words: Place | None = None
         self._measured = False
 
@@ -84,7 +80,7 @@ class _Reader:
         if self._head.key is not None:
             self._enter(self._head.key)
         elif self._head.broken_key:
-            self._tonic = _C
+            self._around.tonic = C
         below = words_below(lines)
         self._words += below.get(-1, [])
         for index, line in enumerate(lines):
@@ -140,11 +136,11 @@ class _Reader:
         else:
             self._faults += [f.at(line.number, line.text, named.value_at.column - 1) for f in read]
             if named.key == "key":
-                self._tonic = self._tonic or _C
+                self._around.tonic = self._around.tonic or C
 
     def _enter(self, key: Key) -> None:
         """A key comes into force."""
-        self._key, self._tonic = key, self._head.tonic(key)
+        self._key, self._around.tonic = key, self._head.tonic(key)
 
     # Music
 
@@ -152,9 +148,34 @@ class _Reader:
         self._body.start_line()
         if line.kind is Kind.CHORDS:
             self._read_chords(line, words)
+        elif straight := self._straight(line.text):
+            self._read_straight(line, straight, words)
         else:
             self._read_bars(line, words)
         self._body.end_line()
+
+    def _straight(self, text: str) -> StraightLine | None:
+        """A straight line, unless it is the first one whose cells cannot share their bars equally."""
+        straight, beats = straight_line(text, self._around.tonic), self._metre.beats
+        if straight and [cells for cells in straight.shares if beats % cells and (cells, beats) not in self._uneven]:
+            return None
+        return straight
+
+    def _read_straight(self, line: Line, straight: StraightLine, words: str) -> None:
+        """A line of finished bars between plain bar lines."""
+        self._measured = True
+        number, key, metre = line.number, self._key, self._metre
+        first = len(self._bars) + 1
+        last = first + len(straight.bars) - 1
+        bars = [
+            Bar(count, cells, key, metre, False, 0, words if count == last else "", True, number)
+            for count, cells in enumerate(straight.bars, first)
+        ]
+        self._bars += bars
+        self._body.add_all(bars)
+        self._around.sounding = straight.sounding
+        if straight.numbers:
+            self._numbers[number] = None
 
     def _read_bars(self, line: Line, words: str) -> None:
         """A line of bars between bar lines."""
@@ -209,7 +230,7 @@ class _Reader:
         metre = measure.metre or self._metre
         if not measure.cells:
             problem = "an empty bar holds the chord before it, and there is none"
-            cells: tuple[Cell, ...] = (self._held("", partial(row.place, measure.mark_at), problem),)
+            cells: tuple[Cell, ...] = (self._around.held("", partial(row.place, measure.mark_at), problem),)
         else:
             read = row.cells(measure)
             for index, fault in read.faults:
@@ -219,13 +240,13 @@ class _Reader:
                 return
             finished = read.ready
             if read.numbers:
-                self._numbers.append((row, measure, read))
-                finished = counted_cells(read.written, self._tonic) if self._tonic else None
+                self._numbers[number] = None
+                finished = counted_cells(read.written, self._around.tonic) if self._around.tonic else None
             cells = finished or self._resolved(read, row, measure)
             if cells[-1].struck:
-                self._sounding = cells[-1]
+                self._around.sounding = cells[-1]
             elif finished:
-                self._sounding = next(c for c in reversed(cells) if c.struck)
+                self._around.sounding = next(c for c in reversed(cells) if c.struck)
             if len(cells) > 1 and metre.beats % len(cells) and (len(cells), metre.beats) not in self._uneven:
                 self._uneven[len(cells), metre.beats] = _across(row, measure)
         self._add(Bar(len(self._bars) + 1, cells, self._key, metre, own, 0, words, True, number))
@@ -238,56 +259,11 @@ class _Reader:
         """The cells of a bar, with what they need from outside it."""
         cells = []
         for index, each in enumerate(read.signs):
-            cell = self._cell(each, partial(row.cell_place, measure, index))
+            cell = self._around.cell(each, partial(row.cell_place, measure, index))
             cells.append(cell)
             if cell.struck:
-                self._sounding = cell
+                self._around.sounding = cell
         return tuple(cells)
-
-    def _held(self, written: str, where: Callable[[], Place], problem: str) -> Cell:
-        if self._sounding is None:
-            self._fault(where(), problem, "a chord before it, or N.C.", "N.C.")
-            return Cell(written, None, struck=False)
-        return Cell(written, self._sounding.chord, struck=False)
-
-    def _cell(self, each: Sign, where: Callable[[], Place]) -> Cell:
-        """One cell by its sign; what is faulty stands in for silence."""
-        if each.cell is not None:
-            return each.cell
-        if each.numeral is not None:
-            return self._number(each, where)
-        if each.hold:
-            return self._held(each.written, where, f"“{each.written}” holds the chord before it, and there is none")
-        if each.bass is not None:
-            return self._new_bass(each.written, each.bass, where)
-        self._unread = True
-        return Cell(each.written, None)
-
-    def _number(self, each: Sign, where: Callable[[], Place]) -> Cell:
-        return counted(each.written, self._counted_from(each.written, where))
-
-    def _counted_from(self, written: str, where: Callable[[], Place]) -> Pitch:
-        """The tonic from which a number is counted; without a key that is a fault, told once."""
-        if self._tonic is None:
-            if not self._keyless:
-                expected = "a header that gives the key, such as “key: C”"
-                self._fault(where(), f"“{written}” is counted from a key, and none is written", expected, "key: C")
-            self._keyless = True
-        return self._tonic or _C
-
-    def _new_bass(self, written: str, bass: Pitch | Degree, where: Callable[[], Place]) -> Cell:
-        """A bass alone stands under the last chord that sounded."""
-        over = self._sounding.chord if self._sounding else None
-        if over is None:
-            over = next((c.chord for b in reversed(self._bars) for c in reversed(b.cells) if c.chord), None)
-        if over is None:
-            if not self._unread:
-                problem = f"“{written}” is a new bass under the chord before it, and there is none"
-                self._fault(where(), problem, "a chord before it")
-            return Cell(written, None)
-        if isinstance(bass, Degree):
-            bass = self._counted_from(written, where).up(bass)
-        return Cell(written, Chord(over.root, over.quality, bass))
 
     def _read_again(self, each: Sign, at: Place, measure: Measure, words: str) -> None:
         """``%`` and ``%2``."""
@@ -308,26 +284,10 @@ class _Reader:
         else:
             copied = tuple(bar.cells for bar in above[-again:])
         for index, cells in enumerate(copied):
-            cells = self._struck_anew(cells)
+            cells = self._around.struck_anew(cells)
             own = measure.metre is not None
             text = words if index == again - 1 else ""
             self._add(Bar(len(self._bars) + 1, cells, self._key, metre, own, again, text, True, at.line))
-
-    def _struck_anew(self, cells: tuple[Cell, ...]) -> tuple[Cell, ...]:
-        """The cells of a bar that is played again: a chord held over into it is struck where another sounds now."""
-        fresh = [replace(cell, column=0) if cell.column else cell for cell in cells]
-        for index, cell in enumerate(cells):
-            if cell.struck:
-                break
-            if self._sounding is None or cell.chord == self._sounding.chord:
-                break
-            name = cell.chord.name if cell.chord else "N.C."
-            fresh[index] = Cell(name, cell.chord)
-            break
-        struck = [c for c in fresh if c.struck]
-        if struck:
-            self._sounding = struck[-1]
-        return tuple(fresh)
 
     def _read_chords(self, line: Line, words: str) -> None:
         """A line of chord names above words: one bar whose lengths are not known."""
@@ -349,9 +309,9 @@ class _Reader:
                 self._fault(where(), f"“{each.written}” stands above words", "the chords again, or bar lines")
             if each.numeral is not None:
                 self._numbers_above.append((where, each))
-            cell = self._cell(each, where)
+            cell = self._around.cell(each, where)
             if cell.struck:
-                self._sounding = cell
+                self._around.sounding = cell
             cells.append(replace(cell, column=token.column))
         bar = Bar(len(self._bars) + 1, tuple(cells), self._key, self._metre, False, 0, words, False, line.number)
         self._add(bar)
@@ -400,12 +360,17 @@ class _Reader:
                 message = "chords without bar lines: their order is known, their lengths are not"
             self._remark(self._first_words, message)
         if self._numbers or self._numbers_above:
-            said: list[tuple[Callable[[], Place], Sign]] = [
-                (partial(row.cell_place, measure, index), each)
-                for row, measure, read in self._numbers
-                for index, each in enumerate(read.signs)
-            ]
-            self._remarks += number_remarks(self._head, self._bars, said + self._numbers_above)
+            self._remarks += number_remarks(self._head, self._bars, self._said())
+
+    def _said(self) -> Iterator[Said]:
+        """The cells of the lines that hold numbers, each with a way to its place."""
+        for number in self._numbers:
+            row = Row(number, self._texts[number - 1])
+            for measure, holds in zip(row.shape.measures, row.shape.bars, strict=True):
+                if holds and measure.cells:
+                    for index, each in enumerate(row.cells(measure).signs):
+                        yield partial(row.cell_place, measure, index), each
+        yield from self._numbers_above
 
 
 def _last(bars: tuple[bool, ...]) -> int:

@@ -14,13 +14,13 @@ Source: C. Harte, M. Sandler, S. Abdallah and E. Gomez, "Symbolic representation
 from __future__ import annotations
 
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any
 
 from lark import Lark, Token, Transformer, v_args
 from lark.exceptions import UnexpectedInput, UnexpectedToken
 
 from grammar.bar_content import writable
+from grammar.parsers import parser
 from grammar.signs import plain
 from grammar.symbols import filled, read_pitch, symbol_or_none
 from shared.chord import Chord
@@ -94,8 +94,7 @@ def harte_or_fault(label: str) -> Chord | Fault | None:
 @cache
 def _parser() -> Lark:
     short = "SHORTHAND: /" + "|".join(sorted(SHORTHANDS, key=lambda name: (-len(name), name))) + "/\n"
-    grammar = files("grammar").joinpath("harte.lark").read_text(encoding="utf-8")
-    return Lark(grammar + short, parser="lalr", start="label", maybe_placeholders=True)
+    return parser("harte", "label", short, maybe_placeholders=True)
 
 
 class _Labels(Transformer[Token, Any]):

@@ -78,6 +78,7 @@ class Named(NamedTuple):
     value_at: Place
 
 
+@lru_cache(maxsize=4096)
 def named_line(number: int, line: str) -> Named | None:
     """A line as name and value, None where it is not written so.
 
@@ -217,7 +218,20 @@ def read_form(at: Place, labels: Iterable[str], faults: list[Fault]) -> tuple[st
     Returns:
         The labels, each as its section writes it.
     """
-    written = list(labels)
+    written = tuple(labels)
+    form = _plain_form(at.text_at, written)
+    return _form(at, written, faults) if form is None else form
+
+
+@lru_cache(maxsize=4096)
+def _plain_form(value: str, labels: tuple[str, ...]) -> tuple[str, ...] | None:
+    """A form in which nothing is wrong; None where something is."""
+    faults: list[Fault] = []
+    form = _form(whole(1, value), labels, faults)
+    return None if faults else form
+
+
+def _form(at: Place, written: tuple[str, ...], faults: list[Fault]) -> tuple[str, ...]:
     by_folded = {label.casefold(): label for label in reversed(written)}
     twice = {label.casefold() for label in written} if len(by_folded) < len(written) else set()
     twice = {f for f in twice if sum(label.casefold() == f for label in written) > 1}

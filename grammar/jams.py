@@ -154,9 +154,15 @@ class _Reader:
         if len(full) > 1 and namespaces == _CHORDS:
             message = f"{len(full)} chord annotations, of which the first is read"
             self._remarks.append(Fault(message))
-        if not full:
+        if not found:
             return []
-        events = sorted(full[0][1], key=lambda event: event.start)
+        chosen, events = full[0] if full else found[0]
+        if lost := len(_records(chosen)) - len(events):
+            message = f"{lost} of the observations in “{chosen['namespace']}” are left out"
+            self._remarks.append(Fault(message, expected="a time in seconds for each"))
+        if not events:
+            return []
+        events = sorted(events, key=lambda event: event.start)
         starts = [event.start for event in events[1:]]
         return [
             event if event.end > event.start else _Event(event.start, following, event.value)
@@ -290,17 +296,20 @@ def _is(annotation: dict[str, Any], namespace: str) -> bool:
     return annotation.get("namespace") == namespace
 
 
-def _observed(annotation: dict[str, Any]) -> Iterator[_Event]:
+def _records(annotation: dict[str, Any]) -> list[Any]:
     """The observations of an annotation: a list of records, or (as older files have it) a record of lists."""
     data = annotation.get("data")
     if isinstance(data, dict):
         columns = [data.get(name) for name in ("time", "duration", "value")]
         if not all(isinstance(column, list) for column in columns):
-            return
-        records = [{"time": t, "duration": d, "value": v} for t, d, v in zip(*columns, strict=False)]
-    else:
-        records = data if isinstance(data, list) else []
-    for record in records:
+            return []
+        return [{"time": t, "duration": d, "value": v} for t, d, v in zip(*columns, strict=False)]
+    return data if isinstance(data, list) else []
+
+
+def _observed(annotation: dict[str, Any]) -> Iterator[_Event]:
+    """The observations of an annotation that have a time."""
+    for record in _records(annotation):
         if isinstance(record, dict):
             start, duration = _seconds(record.get("time")), _seconds(record.get("duration"))
             if start is not None:

@@ -158,7 +158,7 @@ class _Sorter:
         if text.lstrip().startswith("["):
             return self._classify_label(number, text)
         if "|" in text:
-            named = named_line(number, text)
+            named = named_line(number, text) if ":" in text else None
             if named is not None and named.value.startswith("|"):
                 self._label_beside(number, text, named.name)
                 return Line(number, text, Kind.FAULTY)
@@ -229,6 +229,8 @@ def label(text: str) -> str:
 def words_below(lines: list[Line]) -> dict[int, list[str]]:
     """The lines of words that belong to each line of music or label, by index; -1 is the top."""
     below: dict[int, list[str]] = {}
+    if Kind.WORDS not in [line.kind for line in lines]:
+        return below
     owner = -1
     for index, line in enumerate(lines):
         if line.kind in (Kind.CHORDS, Kind.LABEL) or (line.kind is Kind.MUSIC and _holds_bars(line)):

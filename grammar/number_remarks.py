@@ -30,16 +30,20 @@ def number_remarks(head: Head, bars: Iterable[Bar], said: Iterable[Said]) -> Ite
         At most one on bare 2, 3 or 6 in a chart without minor chords, and one on a minor key that numbers seem not to
         be counted from.
     """
-    numerals = [(where, each, each.numeral) for where, each in said if each.numeral is not None]
     sounding = (cell.chord for bar in bars for cell in bar.cells)
-    if not any(chord is not None and chord.quality.third is Third.MINOR for chord in sounding):
+    minor = any(chord is not None and chord.quality.third is Third.MINOR for chord in sounding)
+    key = head.key
+    relative = key is not None and key.minor_third and not head.said_count
+    if minor and not relative:
+        return
+    numerals = [(where, each, each.numeral) for where, each in said if each.numeral is not None]
+    if not minor:
         for where, each, numeral in numerals:
             if each.bare and numeral.degree in _USUALLY_MINOR:
                 message = f"a bare “{each.written}” is a major chord, and no chord of the chart is minor"
                 yield where().fault(message, "m where minor is meant", _minor(each.written))
                 break
-    key = head.key
-    if key is None or not key.minor_third or head.said_count:
+    if key is None or not relative:
         return
     minors = {n.degree: where for where, _, n in reversed(numerals) if n.quality.third is Third.MINOR}
     if Degree(6) in minors and Degree(1) not in minors:

@@ -14,11 +14,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedInput, UnexpectedToken
 
+from grammar.parsers import parser
 from grammar.signs import plain
 from grammar.symbols import read_symbol
 from shared.errors import Fault, ReadingError
@@ -50,8 +50,7 @@ class ReadPattern:
 
 @cache
 def _parser() -> Lark:
-    grammar = files("grammar").joinpath("pattern.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", maybe_placeholders=False, propagate_positions=True)
+    return parser("pattern", "start", maybe_placeholders=False, propagate_positions=True)
 
 
 def read_pattern(text: str) -> ReadPattern:

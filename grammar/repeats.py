@@ -9,6 +9,8 @@ Conventions:
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from grammar.places import Place
 from shared.chart import Bar, Ending, Repeat
 from shared.errors import Fault
@@ -59,6 +61,12 @@ class Body:
         if self._common is not None:
             self._finish()
         self.items.append(bar)
+
+    def add_all(self, bars: Sequence[Bar]) -> None:
+        """Several more bars."""
+        for bar in bars[:1]:
+            self.add(bar)
+        (self._ending_bars if self._ending else self.items).extend(bars[1:])
 
     def open(self, place: Place) -> None:
         """``|:``."""

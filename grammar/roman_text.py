@@ -26,7 +26,6 @@ import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache, lru_cache
-from importlib.resources import files
 from itertools import product
 from typing import NamedTuple
 
@@ -36,6 +35,7 @@ from lark.exceptions import UnexpectedInput, UnexpectedToken
 from grammar.bar_content import INEXACT, MOST_CELLS, Run, content_of, partial_metre, writable
 from grammar.building import DraftBar, DraftSection, build_chart
 from grammar.keys import read_metre
+from grammar.parsers import parser
 from grammar.places import Place, whole
 from grammar.symbols import read_pitch
 from shared.chart import Metre
@@ -88,8 +88,7 @@ class _Bars:
 @cache
 def roman_text_parser() -> Lark:
     """The parser of whole songs (``song``) and of their parts (``bar``, ``figure``)."""
-    grammar = files("grammar").joinpath("roman_text.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start=["song", "bar", "figure"], maybe_placeholders=False)
+    return parser("roman_text", ["song", "bar", "figure"], maybe_placeholders=False)
 
 
 def read_roman_text(text: str) -> tuple[ForeignTune, ...]:

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Iterable
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any
 
 from lark import Lark, Token, Transformer, v_args
 from lark.exceptions import UnexpectedInput, UnexpectedToken, VisitError
 
+from grammar.parsers import parser
 from grammar.signs import hyphened, plain
 from shared.chord import Chord, Numeral
 from shared.errors import Fault, ReadingError
@@ -39,19 +40,36 @@ def _degree(text: str) -> Degree:
     return tone(text)
 
 
-def _spelling(name: str) -> str:
-    """The regular expression for one spelling: a digit or sign at its end is never cut from what belongs to it."""
-    bound = r"(?!\d)" if name[-1] in "0123456789+-b#" else r"(?!mit)" if name[-1] == "o" else ""
-    return re.escape(name).replace("/", r"\/") + bound
+def _bound(name: str) -> str:
+    """What may not follow a spelling: a digit or sign at its end is never cut from what belongs to it."""
+    return r"(?!\d)" if name[-1] in "0123456789+-b#" else r"(?!mit)" if name[-1] == "o" else ""
+
+
+def _spellings(names: Iterable[str], read: str = "") -> str:
+    """The regular expression for any of some spellings behind what is read already, the longest first.
+
+    It is a tree, each letter written once for all that share it: one long list takes the engine far longer to read.
+    """
+    branches: dict[str, list[str]] = {}
+    ends = []
+    for name in names:
+        if name == read:
+            ends.append(_bound(name))
+        else:
+            branches.setdefault(name[len(read)], []).append(name)
+    ways = [
+        re.escape(letter).replace("/", r"\/") + _spellings(longer, read + letter)
+        for letter, longer in sorted(branches.items())
+    ]
+    either = [*ways, *ends]
+    return either[0] if len(either) == 1 else f"(?:{'|'.join(either)})"
 
 
 @cache
 def symbol_parser() -> Lark:
     """The parser of symbols, its NAMED terminal made from the table of qualities."""
-    spellings = sorted(filter(None, BY_NAME), key=lambda name: (-len(name), name))
-    named = "NAMED.3: /" + "|".join(map(_spelling, spellings)) + "/\n"
-    grammar = files("grammar").joinpath("chord.lark").read_text(encoding="utf-8")
-    return Lark(grammar + named, parser="lalr", start="symbol", maybe_placeholders=True)
+    named = f"NAMED.3: /{_spellings(filter(None, BY_NAME))}/\n"
+    return parser("chord", "symbol", named, maybe_placeholders=True)
 
 
 class _Minor:

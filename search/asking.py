@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
-from corpus.key_finding import FoundKey, keys_of
 from corpus.reading import OpenIndex
 from grammar.patterns import read_pattern
 from grammar.symbols import filled
@@ -19,6 +19,9 @@ from shared.key import Key
 from shared.match import Answer, Count, Reach
 from shared.pattern import Pattern, Strength
 from shared.pitch import Pitch
+
+if TYPE_CHECKING:
+    from corpus.key_finding import FoundKey
 
 #: Readings of chord names in another key are offered while their chance is at least this.
 _WORTH_SAYING = 0.05
@@ -92,6 +95,9 @@ def answer(index: OpenIndex, asked: Asked) -> Answer:
 
 def _meant(pattern: Pattern) -> Sequence[FoundKey]:
     """The keys that a pattern of chord names may be meant in, likeliest first."""
+    # Only chord names need the key finder, and the others start faster without it.
+    from corpus.key_finding import keys_of
+
     chords = []
     for item in pattern.items():
         one = item.alternatives[0]

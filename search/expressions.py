@@ -25,19 +25,20 @@ from corpus.codes import (
     SECTION_STARTS,
     group_code_ranges,
     group_of,
+    group_of_quality,
     quality_code_range,
 )
 from shared.errors import Fault, ReadingError
 from shared.pattern import Anchor, BarOf, Gap, Group, Item, Part, Pattern, Strength, Wanted
 from shared.pitch import Degree
-from shared.quality import Family, Third
+from shared.quality import Family, Quality, Third
 from shared.quality_names import BY_NAME
 
 Ranges = set[tuple[int, int]]
 
 _JOINT = f"[{SECTION_STARTS}{SECTION_ENDS}]*"
 _MOST_FEW = 4
-_ANY = Item((Wanted(),))
+ANY = Item((Wanted(),))
 _THIRDLESS = DOMINANT_WITHOUT_THIRD, group_of(Family.OPEN_FIFTH)
 
 
@@ -49,7 +50,7 @@ def expression(pattern: Pattern, strength: Strength, shift: int = 0) -> str:
         strength: How much must agree.
         shift: Semitones that every degree is raised by, to count the pattern from another tonic.
     """
-    return _Compiler(strength, shift).whole(pattern.parts)
+    return Compiler(strength, shift).whole(pattern.parts)
 
 
 def rotations(pattern: Pattern) -> list[Pattern]:
@@ -80,7 +81,12 @@ def _refuse_in_loop(part: Part, text: str) -> None:
         raise ReadingError([Fault(message, 1, max(1, text.find(sign) + 1), len(sign), text, expected)])
 
 
-class _Compiler:
+class Compiler:
+    """Compiles parts of a pattern at one strength, its degrees raised by so many semitones.
+
+    ``joint`` is what may stand between two chords.
+    """
+
     def __init__(self, strength: Strength, shift: int, joint: str = _JOINT) -> None:
         self.strength = strength
         self.shift = shift
@@ -96,7 +102,7 @@ class _Compiler:
     def one(self, part: Part) -> str:
         """An item or a bar by itself."""
         if isinstance(part, BarOf):
-            inner = _Compiler(self.strength, self.shift, joint="")
+            inner = Compiler(self.strength, self.shift, joint="")
             return rf"\{BAR_BEGINS}{''.join(inner.part(each, before=True) for each in part.body)}\{BAR_ENDS}"
         assert isinstance(part, Item)
         return self.item(part)
@@ -113,7 +119,7 @@ class _Compiler:
             return f"{SECTION_ENDS}{'' if before else self.joint}"
         if isinstance(part, Group):
             return f"(?:{''.join(self.part(each, before) for each in part.body)}){_often(part)}"
-        text = self.item(_ANY) if part is Gap.FEW else self.one(part)
+        text = self.item(ANY) if part is Gap.FEW else self.one(part)
         jointed = self.joint + text if before else text + self.joint
         return f"(?:{jointed}){{0,{_MOST_FEW}}}?" if part is Gap.FEW else jointed
 
@@ -124,13 +130,13 @@ class _Compiler:
             return _class(code for one in wanted for root in range(12) for code in self.codes(one, root))
         if all(one.bare_bass for one in wanted):
             basses = sorted({self.semitones(one.bass) for one in wanted})
-            return _either([self.run(self.over(bass), set()) for bass in basses])
+            return either([self.run(self.over(bass), set()) for bass in basses])
         branches = []
         for root in range(12):
             core = {code for one in wanted for code in self.codes(one, root)}
             if core:
                 branches.append(self.run(core, self.companions(wanted, root)))
-        return _either(branches)
+        return either(branches)
 
     def over(self, bass: int) -> Ranges:
         """Every chord over a bass."""
@@ -160,6 +166,7 @@ class _Compiler:
         return found
 
     def semitones(self, place: object) -> int:
+        """A degree in semitones, raised."""
         assert isinstance(place, Degree)
         return (place.semitones + self.shift) % 12
 
@@ -169,9 +176,25 @@ class _Compiler:
             return ()
         bass = None if one.bass is None else self.semitones(one.bass)
         if self.strength is Strength.EXACT and not (one.root is None and one.quality is None):
-            quality = one.quality or BY_NAME["m" if one.third is Third.MINOR else ""]
-            return quality_code_range(root, root if bass is None else bass, quality)
+            return quality_code_range(root, root if bass is None else bass, _exact_quality(one))
         return group_code_ranges(root, bass, *_groups(one))
+
+
+def groups_asked(one: Wanted, strength: Strength) -> frozenset[int]:
+    """The groups of qualities (see ``corpus.codes``) that a chord taken by an alternative may have."""
+    if strength is Strength.LOOSE:
+        return frozenset(range(FIRST_GROUP, LAST_GROUP + 1))
+    if strength is Strength.EXACT:
+        return frozenset({group_of_quality(_exact_quality(one))})
+    asked: set[int] = set()
+    for first, last in (_groups(one), _THIRDLESS):
+        asked.update(range(first, last + 1))
+    return frozenset(asked)
+
+
+def _exact_quality(one: Wanted) -> Quality:
+    """The very quality asked for: where none is written, the plain triad."""
+    return one.quality or BY_NAME["m" if one.third is Third.MINOR else ""]
 
 
 def _groups(one: Wanted) -> tuple[int, int]:
@@ -190,7 +213,8 @@ def _groups(one: Wanted) -> tuple[int, int]:
     return FIRST_GROUP, LAST_GROUP
 
 
-def _either(branches: Sequence[str]) -> str:
+def either(branches: Sequence[str]) -> str:
+    """One of several expressions."""
     return branches[0] if len(branches) == 1 else f"(?:{'|'.join(branches)})"
 
 
@@ -212,6 +236,6 @@ def _class(ranges: Iterable[tuple[int, int]]) -> str:
 
 def only_expression(pattern: Pattern, strength: Strength) -> str:
     """The expression that a whole tune matches if it has no chords but those of the pattern's items."""
-    compiler = _Compiler(strength, 0)
+    compiler = Compiler(strength, 0)
     items = [compiler.item(item) for item in pattern.items()]
     return f"(?:[{SECTION_STARTS}{SECTION_ENDS}{KEY_CHANGES}]|{'|'.join(items)})*"

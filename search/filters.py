@@ -44,6 +44,7 @@ class Filters:
         where: Pairs of header name and words of its value.
         only: Chords that the whole tune must keep to, as a pattern.
         strength: How the chords of ``only`` are compared.
+        chart: The number of the one chart in the index that is asked.
     """
 
     key: str | None = None
@@ -57,6 +58,7 @@ class Filters:
     where: tuple[tuple[str, str], ...] = ()
     only: Pattern | None = None
     strength: Strength = Strength.FAMILY
+    chart: int | None = None
 
     def conditions(self) -> Iterator[Condition]:
         """The conditions on charts; the section filter is not among them (it is about places).
@@ -64,6 +66,8 @@ class Filters:
         Raises:
             ReadingError: If a key, mode, metre or range cannot be read.
         """
+        if self.chart is not None:
+            yield Condition("id = ?", (self.chart,), "in one chart")
         if self.key is not None:
             key = str(read_key(self.key))
             yield Condition("key = ?", (key,), f"in {key}")

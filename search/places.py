@@ -7,10 +7,11 @@ count from 0, written bars from 1.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, KEY_CHANGES, SECTION_ENDS, SECTION_STARTS, SILENCE
 from grammar.symbols import read_chord
+from shared.chord import Numeral
 from shared.key import Key
 from shared.match import Place
 from shared.pitch import Pitch
@@ -69,6 +70,10 @@ class Span:
         to_bar: The played bar in which its last chord begins, or its last bar in the bar form.
         events: The events that it takes, in order.
         tonics: For each of them the tonic it was counted from.
+        bars: For each of them the played bar in which the match takes it.
+        text: What it takes of the string of its view.
+        edits: How many edits away from the pattern it is.
+        differs: In words, what differs from the pattern.
     """
 
     begin: int
@@ -77,6 +82,10 @@ class Span:
     to_bar: int
     events: tuple[int, ...]
     tonics: tuple[Pitch, ...]
+    bars: tuple[int, ...]
+    text: str = field(default="", compare=False)
+    edits: int = 0
+    differs: tuple[str, ...] = ()
 
 
 def chord_spans(marked: str, segments: Sequence[SoundingSegment], event_bars: Sequence[int]) -> list[Span]:
@@ -84,14 +93,14 @@ def chord_spans(marked: str, segments: Sequence[SoundingSegment], event_bars: Se
     spans = []
     taken: list[tuple[int, Pitch]] | None = None
     for segment, text in zip(segments, marked.split(KEY_CHANGES), strict=True):
-        event = segment.first
-        for sign in text:
+        event, begun = segment.first, 0
+        for place, sign in enumerate(text):
             if sign == MATCH_BEGINS:
-                taken = []
+                taken, begun = [], place + 1
             elif sign == MATCH_ENDS and taken:
                 events, tonics = zip(*taken, strict=True)
-                bars = event_bars[events[0]], event_bars[events[-1]]
-                spans.append(Span(events[0], events[-1], *bars, events, tonics))
+                bars = tuple(event_bars[each] for each in events)
+                spans.append(Span(events[0], events[-1], bars[0], bars[-1], events, tonics, bars, text[begun:place]))
                 taken = None
             elif sign not in _MARKS:
                 if taken is not None and segment.tonic is not None:
@@ -106,22 +115,22 @@ def bar_spans(marked: str, segments: Sequence[SoundingSegment], event_bars: Sequ
     for event, bar in enumerate(event_bars):
         begun.setdefault(bar, []).append(event)
     spans = []
-    taken: list[tuple[int, Pitch]] | None = None
+    taken: list[tuple[int, Pitch, int]] | None = None
     first = 0
     for segment, text in zip(segments, marked.split(KEY_CHANGES), strict=True):
-        bar, count = segment.from_bar, 0
-        for sign in text:
+        bar, count, opened = segment.from_bar, 0, 0
+        for place, sign in enumerate(text):
             if sign == MATCH_BEGINS:
-                taken, first = [], bar
+                taken, first, opened = [], bar, place + 1
             elif sign == MATCH_ENDS and taken:
-                events, tonics = zip(*taken, strict=True)
-                spans.append(Span(first, bar - 1, first, bar - 1, events, tonics))
+                events, tonics, bars = zip(*taken, strict=True)
+                spans.append(Span(first, bar - 1, first, bar - 1, events, tonics, bars, text[opened:place]))
                 taken = None
             elif sign == BAR_BEGINS:
                 count = 0
             elif sign == BAR_ENDS:
                 if taken is not None and segment.tonic is not None:
-                    taken += [(event, segment.tonic) for event in _sounding(bar, count, begun)]
+                    taken += [(event, segment.tonic, bar) for event in _sounding(bar, count, begun)]
                 bar += 1
             elif sign not in _MARKS:
                 count += 1
@@ -137,43 +146,53 @@ def _sounding(bar: int, count: int, begun: dict[int, list[int]]) -> list[int]:
     return [held, *own]
 
 
-def unlike(spans: Iterable[Span]) -> list[Span]:
-    """The spans, each place once: of two that begin and end alike the first stays."""
-    seen: dict[tuple[int, int], Span] = {}
-    for span in spans:
-        seen.setdefault((span.begin, span.end), span)
-    return list(seen.values())
-
-
-def places(spans: Iterable[Span], chart: FoundChart, respelled: bool = False) -> tuple[Place, ...]:
+def places(spans: Iterable[Span], chart: FoundChart, respelled: bool = False, context: int = 0) -> tuple[Place, ...]:
     """The places of matches as written, each once with how often it is played, in the order of the chart.
 
     Args:
         spans: The matches as played.
         chart: Where its chords and bars stand as written.
-        respelled: Whether a tonic may be taken for its enharmonic twin, where that leaves fewer signs in the numbers
+        respelled: Whether a chord may be counted as its enharmonic twin, where that leaves fewer signs in its number
             (a tonal centre that no key names has no spelling of its own).
+        context: How many bars before and after each are told.
     """
-    times: dict[tuple[str | None, int, int, tuple[str, ...], tuple[str, ...]], int] = {}
+    found: dict[tuple[object, ...], Place] = {}
+    turns = (0, -12, 12) if respelled else (0,)
     for span in spans:
         names = tuple(chart.chords[event] for event in span.events)
-        numbers = tuple(read_chord(name).counted(tonic).number for name, tonic in zip(names, span.tonics, strict=True))
+        numbers = tuple(each.number for each in counted(names, span.tonics, turns))
         from_bar, to_bar = chart.played_bars[span.from_bar], chart.played_bars[span.to_bar]
-        place = (chart.label(from_bar), from_bar, to_bar, names, numbers)
-        times[place] = times.get(place, 0) + 1
-    ordered = sorted(times.items(), key=lambda each: (each[0][1], each[0][2]))
-    return tuple(
-        Place(section, from_bar, to_bar, often, names, numbers)
-        for (section, from_bar, to_bar, names, numbers), often in ordered
-    )
+        key = (chart.label(from_bar), from_bar, to_bar, names, numbers, span.differs)
+        if key in found:
+            found[key] = replace(found[key], times=found[key].times + 1)
+        else:
+            around = _around(span, chart, turns, context) if context else ((), ())
+            found[key] = Place(key[0], from_bar, to_bar, 1, names, numbers, span.differs, *around)
+    return tuple(sorted(found.values(), key=lambda place: (place.from_bar, place.to_bar)))
 
 
-def _numbers(names: Sequence[str], tonics: Sequence[Pitch], turns: Sequence[int]) -> tuple[str, ...]:
-    """The chords counted, each tonic moved by the turn (fifths) that leaves the fewest signs."""
-    chords = [read_chord(name) for name in names]
-    counted = [
-        [chord.counted(Pitch.at(tonic.fifths + turn)) for chord, tonic in zip(chords, tonics, strict=True)]
-        for turn in turns
+def _around(
+    span: Span, chart: FoundChart, turns: Sequence[int], context: int
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The chords before and after a match in so many bars, counted from the tonics of its first and last chord."""
+    first, last = span.events[0], span.events[-1]
+    bars = chart.event_bars
+    before = [event for event in range(first) if bars[event] >= span.from_bar - context]
+    after = [event for event in range(last + 1, len(bars)) if bars[event] <= span.to_bar + context]
+
+    def numbers(events: Sequence[int], tonic: Pitch) -> tuple[str, ...]:
+        names = [chart.chords[event] for event in events]
+        return tuple(each.number for each in counted(names, [tonic] * len(names), turns))
+
+    return numbers(before, span.tonics[0]), numbers(after, span.tonics[-1])
+
+
+def counted(names: Sequence[str], tonics: Sequence[Pitch], turns: Sequence[int] = (0,)) -> list[Numeral]:
+    """Chords counted, the tonic of each moved by the turn (in fifths) that leaves the fewest signs."""
+    return [
+        min(
+            (read_chord(name).counted(Pitch.at(tonic.fifths + turn)) for turn in turns),
+            key=lambda numeral: abs(numeral.degree.alteration),
+        )
+        for name, tonic in zip(names, tonics, strict=True)
     ]
-    fewest = min(counted, key=lambda numerals: sum(abs(numeral.degree.alteration) for numeral in numerals))
-    return tuple(numeral.number for numeral in fewest)

@@ -22,6 +22,11 @@ class Question:
         filters: Which charts and sections are asked.
         limit: How many tunes are shown; 0 for all.
         sort: The order of the tunes.
+        near: How many chords a version may be away.
+        also: Patterns that the tune must hold as well, somewhere.
+        without: Patterns that it must not hold.
+        totals: Whether only the totals are asked for.
+        context: How many bars before and after a match are told with it.
     """
 
     pattern: Pattern
@@ -32,6 +37,11 @@ class Question:
     filters: Filters = field(default_factory=Filters)
     limit: int = 20
     sort: str = "best"
+    near: int = 0
+    also: tuple[Pattern, ...] = ()
+    without: tuple[Pattern, ...] = ()
+    totals: bool = False
+    context: int = 0
 
     @property
     def sentence(self) -> str:
@@ -43,10 +53,14 @@ class Question:
         }[self.strength]
         where = "about any tonal centre" if self.reach is Reach.ANYWHERE else "in the key"
         parts = [f"Tunes with {self.pattern.text.strip()}, {what}, {where}"]
+        if self.near:
+            parts.append("or one chord away" if self.near == 1 else f"or up to {self.near} chords away")
         if self.rotate:
             parts.append("begun anywhere in the loop")
         if self.count is not None and self.reach is Reach.KEY:
             counted = {Count.TONIC: "the tonic", Count.RELATIVE: "the relative major"}[self.count]
             parts.append(f"counted from {counted} only")
+        parts += [f"with {pattern.text.strip()} as well" for pattern in self.also]
+        parts += [f"without {pattern.text.strip()}" for pattern in self.without]
         parts += self.filters.sentences()
         return ", ".join(parts) + "."

@@ -34,6 +34,9 @@ class Place:
         chords: The chords that the match takes, as written, one for each event.
         numbers: The same chords counted as the match was.
         differs: In words, what differs from the pattern (empty where nothing does).
+        before: The chords before it, counted like it, as far as context is asked for; where it is played more than
+            once, as it is played first.
+        after: The chords after it likewise.
     """
 
     section: str | None
@@ -43,6 +46,8 @@ class Place:
     chords: tuple[str, ...]
     numbers: tuple[str, ...]
     differs: tuple[str, ...] = ()
+    before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +60,7 @@ class Hit:
         key: Its home key.
         count: The count under which the places were found.
         places: Where, in the order of the chart.
+        why: What speaks for the tune, in words, weightiest first.
     """
 
     title: str
@@ -62,6 +68,7 @@ class Hit:
     key: Key
     count: Count
     places: tuple[Place, ...]
+    why: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from grammar.patterns import MOST_CHARACTERS, MOST_GAPS, MOST_ITEMS, read_patter
 from grammar.symbols import read_chord
 from shared.chart import KNOWN_HEADERS
 from shared.quality import Family
+from tests.helpers.datasets import dataset
 from ui.command import main
 
 ROOT = Path(__file__).parents[1]
@@ -280,7 +281,8 @@ COMMANDS = [line for code in blocks(DEVELOPERS, "sh") for line in code.splitline
 
 def test_the_commands_for_developers_are_these() -> None:
     """Each of them is run by a test below, or by .ci/run."""
-    assert [line.split()[0] for line in COMMANDS] == ["python", "python", "ruff", "ruff", "mypy", "python", ".ci/run"]
+    programs = ["python", "python", "ruff", "ruff", "mypy", "python", "python", "python", ".ci/run"]
+    assert [line.split()[0] for line in COMMANDS] == programs
 
 
 def test_running_from_the_checkout() -> None:
@@ -309,6 +311,22 @@ def test_measuring() -> None:
     done = run(command)
     assert done.returncode == 0, done.stderr
     assert "ratio" in done.stdout
+
+
+def test_training_and_judging_the_key_finder(tmp_path: Path) -> None:
+    pytest.importorskip("scipy", reason="training needs scipy, which the extra “test” brings")
+    few = tmp_path / "datasets"
+    for name, most in (("billboard", 24), ("rock", 4)):
+        (few / name).mkdir(parents=True)
+        for file in sorted(dataset(name).glob("*.txt"))[:most]:
+            shutil.copy(file, few / name)
+    made = tmp_path / "weights.json"
+    done = run(f"{COMMANDS[6]} --to {shlex.quote(str(made))}", SAMECHANGES_DATASETS=str(few))
+    assert done.returncode == 0, done.stderr
+    assert sorted(json.loads(made.read_text(encoding="utf-8"))) == ["about", "fragment", "path", "tune"]
+    done = run(COMMANDS[7], SAMECHANGES_DATASETS=str(few))
+    assert done.returncode == 0, done.stderr
+    assert "Rock of one tonic (songs right)" in done.stdout
 
 
 def test_the_rooms_of_the_table_are_there() -> None:

@@ -13,6 +13,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shared.errors import SamechangesError
+from ui.filter_options import filter_options, filters_of
+from ui.like_verb import like
+from ui.naming import answered_by_name, asked_by_name, entry_named
+from ui.progression_verbs import progressions
+from ui.survey_verb import survey
+from ui.tag_verbs import tag, untag
 from ui.verbs import (
     BAD_INPUT,
     FOUND,
@@ -21,20 +27,20 @@ from ui.verbs import (
     complaining,
     indexed,
     json_option,
+    keep_tables,
     library_of,
     library_option,
     open_index_of,
     print_json,
     progress_bar,
 )
+from ui.widening import widened
 
 if TYPE_CHECKING:
     from corpus.reading import OpenIndex
     from search.asking import Asked
     from shared.key import Key
     from shared.pattern import Pattern
-
-_LATER = "versions that differ by a chord or two (--near) are not searched yet; ask for the alternatives: 4,2m 5 1"
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -51,6 +57,7 @@ def main() -> None:
 
     Shell completion: see the README.
     """
+    keep_tables()
 
 
 @main.command()
@@ -76,16 +83,6 @@ def index(folder: str | None, every_remark: bool, as_json: bool) -> None:
             click.echo(index_text(report, every_remark))
 
 
-def _where(_: click.Context, __: click.Parameter, values: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-    pairs = []
-    for value in values:
-        name, sign, text = value.partition("=")
-        if not sign or not name.strip():
-            raise click.BadParameter(f"“{value}” is not NAME=VALUE, such as mood=calm")
-        pairs.append((name.strip(), text.strip()))
-    return tuple(pairs)
-
-
 @main.command()
 @click.argument("pattern")
 @library_option
@@ -98,23 +95,22 @@ def _where(_: click.Context, __: click.Parameter, values: tuple[str, ...]) -> tu
 )
 @click.option("--anywhere", is_flag=True, help="About any tonal centre, not only in the key.")
 @click.option("--rotate", is_flag=True, help="Let the loop begin at any of its chords.")
-@click.option("--near", type=int, metavar="N", help="Versions up to N chords away (not searched yet).")
+@click.option(
+    "--near", type=click.IntRange(0, 2), default=0, metavar="N", help="Also versions up to N chords away, 1 or 2."
+)
+@click.option(
+    "--and", "also", multiple=True, metavar="PATTERN", help="What the tune must hold as well; several may be given."
+)
+@click.option("--not", "without", multiple=True, metavar="PATTERN", help="What it must not hold; several may be given.")
 @click.option("--only", metavar="CHORDS", help='Tunes that keep to these chords, such as "1 4 5 6m".')
 @click.option("--count", type=click.Choice(["tonic", "relative"]), help="Ask under one count only.")
 @click.option("--names-in", metavar="KEY", help="The key that a pattern of chord names is meant in.")
-@click.option("--key", metavar="KEY", help="Tunes in this key, such as Eb or Am.")
-@click.option("--mode", metavar="MODE", help="Tunes in this mode, such as minor or dorian.")
-@click.option("--section", metavar="LABEL", help="Places in these sections, such as chorus.")
-@click.option("--style", metavar="STYLE", help="Tunes whose style has these words.")
-@click.option("--tag", "tags", multiple=True, metavar="TAG", help="Tunes with this tag; may stand several times.")
-@click.option("--level", metavar="RANGE", help="Tunes of this level: 2, 2-4, 3- or -3.")
-@click.option("--metre", metavar="METRE", help="Tunes in this metre, such as 6/8.")
-@click.option("--tempo", metavar="RANGE", help="Tunes of this tempo: 96, 80-120.")
-@click.option(
-    "--where", multiple=True, callback=_where, metavar="NAME=VALUE", help="Tunes whose header NAME has VALUE in it."
-)
+@filter_options
 @click.option("--sort", default="best", show_default=True, metavar="ORDER", help="best, most, title, level or tempo.")
 @click.option("--limit", type=click.IntRange(min=0), default=20, show_default=True, help="Tunes shown; 0 for all.")
+@click.option("--totals", is_flag=True, help="Only how many tunes and how often.")
+@click.option("--context", type=click.IntRange(min=1), metavar="N", help="A line a place, with N bars around it.")
+@click.option("--by", type=click.Choice(["best", "before", "after"]), default="best", help="The order of those lines.")
 @click.option(
     "--as",
     "style_as",
@@ -124,7 +120,7 @@ def _where(_: click.Context, __: click.Parameter, values: tuple[str, ...]) -> tu
     help="What stands under the chords.",
 )
 @json_option
-def find(pattern: str, folder: str | None, as_json: bool, style_as: str, **options: Any) -> None:
+def find(pattern: str, folder: str | None, as_json: bool, style_as: str, by: str, **options: Any) -> None:
     """Find the tunes that use a progression, in any key, and where.
 
     \b
@@ -133,23 +129,27 @@ def find(pattern: str, folder: str | None, as_json: bool, style_as: str, **optio
       samechanges find "ii-V-I" --anywhere --level 1-3
       samechanges find "Am F C G" --rotate
       samechanges find "| 1 | 4 | 1 | 1 |" --style blues
+      samechanges find "1 5 6m 4" --near 1
+      samechanges find "2m7 57 1maj7" --and "4 4m 1" --not b7
+      samechanges find "4 4m 1" --context 2 --by before
+      samechanges find backdoor
       samechanges find "/1 /7 /6 /5" --json
     """
     from ui.json_answers import find_json
     from ui.text_answers import find_text
 
     with complaining():
-        if options.pop("near") is not None:
-            raise SamechangesError(_LATER)
-        asked = _asked(pattern, options)
+        entry = entry_named(pattern, library_of(folder))
+        asked = _asked(pattern, options) if entry is None else asked_by_name(entry, options)
+        asked = widened(asked, options)
         with open_index_of(folder) as opened:
             from search.asking import answer
 
-            found = answer(opened, asked)
+            found = answer(opened, asked) if entry is None else answered_by_name(opened, entry, asked)
             if as_json:
                 print_json(find_json(asked, found))
             else:
-                click.echo(find_text(asked, found, style_as == "roman"))
+                click.echo(find_text(asked, found, style_as == "roman", by))
                 _hint(opened, options, found.charts)
     sys.exit(FOUND if found.charts else NOTHING)
 
@@ -158,20 +158,13 @@ def _asked(pattern: str, options: dict[str, Any]) -> Asked:
     """The question that the options of ``find`` make."""
     from grammar.keys import read_key
     from search.asking import ask
-    from search.filters import Filters
     from shared.match import Count, Reach
     from shared.pattern import Strength
 
     strength = Strength(options["strength"])
     key = None if options["names_in"] is None else read_key(options["names_in"])
-    filters = Filters(
-        **{
-            name: options[name]
-            for name in ("key", "mode", "section", "style", "tags", "level", "tempo", "metre", "where")
-        },
-        only=None if options["only"] is None else _kept_to(options["only"], key),
-        strength=strength,
-    )
+    only = None if options["only"] is None else _kept_to(options["only"], key)
+    filters = filters_of(options, only, strength)
     asked = ask(
         pattern,
         strength=strength,
@@ -248,6 +241,7 @@ def add(sources: tuple[str, ...], folder: str | None, notation: str | None, repl
 @click.argument("chart")
 @library_option
 @click.option("--key", "to", metavar="KEY", help="Show it in this key.")
+@click.option("--rival", is_flag=True, help="Where the key was found, not written: read it in the next likeliest.")
 @click.option(
     "--as",
     "style",
@@ -264,13 +258,14 @@ def add(sources: tuple[str, ...], folder: str | None, notation: str | None, repl
     help="What minor keys are counted from.",
 )
 @json_option
-def show(chart: str, folder: str | None, to: str | None, style: str, count: str, as_json: bool) -> None:
+def show(chart: str, folder: str | None, to: str | None, rival: bool, style: str, count: str, as_json: bool) -> None:
     """Show a whole tune: a path, a file's stem or a title.
 
     \b
     Examples:
       samechanges show "Saltmarsh Waltz"
       samechanges show saltmarsh-waltz --key F --as roman
+      samechanges show pram-wheels --rival
       samechanges show saltmarsh-waltz --as musicxml > waltz.musicxml
     """
     from corpus.library import chosen_chart
@@ -279,7 +274,7 @@ def show(chart: str, folder: str | None, to: str | None, style: str, count: str,
     from grammar.keys import read_key
     from shared.match import Count
     from ui.json_answers import show_json
-    from ui.showing import shown
+    from ui.showing import in_rival_key, shown
     from ui.text_answers import fault_text, show_text
 
     with complaining():
@@ -291,21 +286,27 @@ def show(chart: str, folder: str | None, to: str | None, style: str, count: str,
         if reading.chart is None:
             raise SamechangesError("\n".join(fault_text(fault, path) for fault in reading.faults))
         if style in WRITTEN and not as_json:
-            if to is not None:
-                raise SamechangesError(f"a tune is written out in its own key: leave --key out, or --as {style}")
+            for option, given in (("--key", to is not None), ("--rival", rival)):
+                if given:
+                    raise SamechangesError(f"a tune is written out as it stands: leave {option} out, or --as {style}")
             try:
                 text = written(reading.chart, style)
             except ValueError as error:
                 raise SamechangesError(f"{path} cannot be written out anew: {error}") from error
             click.echo(text, nl=False)
             return
-        tune = shown(played(reading.chart), path, read_key(to) if to else None, Count(count))
+        one = in_rival_key(played(reading.chart)) if rival else played(reading.chart)
+        tune = shown(one, path, read_key(to) if to else None, Count(count))
         if as_json:
             print_json(show_json(tune))
         else:
             named = ("time", "tempo", "style", "level", "by")
             facts = [f"{name} {value}" for name in named if (value := reading.chart.header(name))]
-            click.echo(show_text(tune, style, facts))
+            click.echo(show_text(tune, style, facts, rival))
+
+
+for verb in (like, survey, progressions, tag, untag):
+    main.add_command(verb)
 
 
 @main.command()

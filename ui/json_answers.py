@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -80,13 +82,29 @@ def _place(place: Place) -> dict[str, Any]:
 
 
 def show_json(tune: ShownTune) -> dict[str, Any]:
-    """What ``show --json`` prints."""
-    return {
+    """What ``show --json`` prints; ``keys`` is there where any key was found rather than written."""
+    made: dict[str, Any] = {
         "title": tune.title,
         "key": str(tune.key),
-        "key_found": tune.key_found,
+        "key_found": tune.finding is not None,
         "bars": [_bar(bar) for bar in tune.bars],
         "played": [_bar(bar) for bar in tune.played],
+    }
+    if any(bar.finding for bar in tune.bars):
+        made["keys"] = [_key(run) for _, run in groupby(tune.bars, key=lambda bar: (bar.key, bar.finding))]
+    return made
+
+
+def _key(bars: Iterable[ShownBar]) -> dict[str, Any]:
+    """The key of a run of bars, found or written."""
+    first = next(iter(bars))
+    found = first.finding
+    return {
+        "from_bar": first.bar,
+        "key": str(first.key),
+        "found": found is not None,
+        "chance": round(found.chance, 2) if found else None,
+        "rival": str(found.rival) if found and found.rival else None,
     }
 
 

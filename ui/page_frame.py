@@ -1,4 +1,4 @@
-"""The frame of the page: its head, the four views, and what is said where the library cannot be opened."""
+"""The frame of the page: its head, the views, and what is said where the library cannot be opened."""
 
 from __future__ import annotations
 
@@ -9,12 +9,16 @@ from ui.chart_html import element, fault_html, notice_html
 from ui.page_charts import OpenLibrary, choices, faulty_charts, open_library, several
 from ui.page_library import library_view
 from ui.page_paste import paste_view
+from ui.page_progressions import progressions_view
 from ui.page_search import search_view
 from ui.page_state import VIEWS, WRITINGS, begin, finish
 from ui.page_style import STYLE
+from ui.page_survey import survey_view
 from ui.page_tune import tune_view
 
-_VIEWS = dict(zip(VIEWS, (search_view, tune_view, paste_view, library_view), strict=True))
+_VIEWS = dict(
+    zip(VIEWS, (search_view, tune_view, progressions_view, survey_view, paste_view, library_view), strict=True)
+)
 
 
 def page() -> None:

@@ -2,28 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import groupby
-from typing import TypeVar
 
 import streamlit as st
 
-from grammar.keys import read_key, read_metre
+from corpus.catalogue import Progression
+from grammar.keys import read_key
 from search.asking import Asked, answer, ask
-from search.filters import Filters
-from search.finding import SORTS
-from shared.errors import ReadingError
+from search.ordering import SORTS
+from search.progressions import answer_named, question_of
 from shared.key import Key
 from shared.match import Answer, Count, Hit, Reach
 from shared.pattern import Strength
 from shared.tune import PlayedBar
 from ui.chart_html import bars_html, element, fault_html, notice_html
+from ui.naming import entry_named
 from ui.page_bars import Located, Sheet, context_sheets, located, place_alone
-from ui.page_charts import OpenLibrary, choices, played_chart, several
-from ui.page_state import ANY, FILTERS, FIRST_LIMIT, clear_filters, go
-
-T = TypeVar("T")
+from ui.page_charts import OpenLibrary, played_chart, several
+from ui.page_filters import (
+    FilterForm,
+    filter_form,
+    filter_widgets,
+    filters_label,
+    filters_on,
+    from_the_start,
+    read_short,
+)
+from ui.page_state import ANY, FIRST_LIMIT, clear_filters, go
 
 #: Progressions to click, each with what players call it (common practice).
 EXAMPLES = (
@@ -83,68 +90,31 @@ class _Form:
     sort: str
     meant: str
     limit: int
-    key: str
-    mode: str
-    section: str
-    style: str
-    tags: tuple[str, ...]
-    level: str
-    metre: str
-    tempo: str
-    header: str
-    value: str
+    filters: FilterForm
 
-    def filters(self) -> Filters:
-        """The filters.
-
-        Raises:
-            ReadingError: If a key or metre cannot be read.
-        """
-        if self.key:
-            _read(self.key, read_key)
-        if self.metre:
-            _read(self.metre, read_metre)
-        return Filters(
-            key=self.key or None,
-            mode=self.mode or None,
-            section=self.section.strip() or None,
-            style=self.style or None,
-            tags=self.tags,
-            level=self.level.strip() or None,
-            tempo=self.tempo.strip() or None,
-            metre=self.metre or None,
-            where=((self.header, self.value),) if self.header and self.value.strip() else (),
-        )
-
-    def asked(self) -> Asked:
+    def asked(self, entry: Progression | None = None) -> Asked:
         """The question.
+
+        Args:
+            entry: The progression that is asked for by its name; None where a pattern is typed.
 
         Raises:
             ReadingError: If the pattern or a filter cannot be read.
         """
+        if entry is not None:
+            more = {"rotate": self.rotate, "anywhere": self.reach == Reach.ANYWHERE.value}
+            return question_of(entry, self.filters.filters(), self.limit, self.sort, **more)
         return ask(
             self.text,
             strength=Strength(self.strength),
             reach=Reach(self.reach),
             rotate=self.rotate,
             count=Count(self.count) if self.count and self.reach == Reach.KEY.value else None,
-            filters=self.filters(),
+            filters=self.filters.filters(),
             limit=self.limit,
             sort=self.sort,
-            key=_read(self.meant, read_key) if self.meant else None,
+            key=read_short(self.meant, read_key) if self.meant else None,
         )
-
-
-def _read(text: str, reader: Callable[[str], T]) -> T:
-    """What a reader makes of a short text; its faults are given that text to be drawn with.
-
-    Raises:
-        ReadingError: If it cannot be read.
-    """
-    try:
-        return reader(text)
-    except ReadingError as error:
-        raise ReadingError(replace(fault, line=1, text=text) for fault in error.faults) from None
 
 
 def search_view(opened: OpenLibrary) -> None:
@@ -159,10 +129,11 @@ def search_view(opened: OpenLibrary) -> None:
     if not form.text.strip():
         st.html(notice_html("Type a progression, or click one of the examples, to see which tunes use it and where."))
         return
-    asked = form.asked()
+    entry = entry_named(form.text, opened.library)
+    asked = form.asked(entry)
     if asked.remarks:
         st.html("".join(fault_html(remark, "remark") for remark in asked.remarks))
-    found = _answer(opened, form)
+    found = _answer(opened, form, entry)
     _said(found, form)
     _results(opened, asked, found)
 
@@ -201,79 +172,53 @@ def _options(opened: OpenLibrary) -> None:
             [each.value for each in _STRENGTHS],
             key="strength",
             format_func=lambda value: _STRENGTHS[Strength(value)][0],
-            on_change=_from_the_start,
+            on_change=from_the_start,
         )
         st.segmented_control(
             "Where it may stand",
             [each.value for each in _REACHES],
             key="reach",
             format_func=lambda value: _REACHES[Reach(value)][0],
-            on_change=_from_the_start,
+            on_change=from_the_start,
         )
         _filters(opened)
-        st.checkbox("Any rotation", key="rotate", help=_ROTATION, on_change=_from_the_start)
+        st.checkbox("Any rotation", key="rotate", help=_ROTATION, on_change=from_the_start)
     said = (_STRENGTHS[Strength(state["strength"])], _REACHES[Reach(state["reach"])])
     st.caption(" ".join(f"{name}: {explained}." for name, explained in said))
 
 
 def _filters(opened: OpenLibrary) -> None:
-    there = choices(opened)
     state = st.session_state
-    on = sum(bool(state[name]) for name in FILTERS)
-    with st.popover(several(on, "filter") if on else "Filters and order"):
+    with st.popover(filters_label("Filters and order")):
         left, right = st.columns(2)
-        left.selectbox("Order", SORTS, key="sort", format_func=_SORTS.__getitem__, on_change=_from_the_start)
+        left.selectbox("Order", SORTS, key="sort", format_func=_SORTS.__getitem__, on_change=from_the_start)
         right.selectbox(
             "Minor tunes are counted from",
             list(_COUNTS),
             key="count",
             format_func=_COUNTS.__getitem__,
             disabled=state["reach"] == Reach.ANYWHERE.value,
-            on_change=_from_the_start,
+            on_change=from_the_start,
         )
-        columns = st.columns(3)
-        _choose(columns[0], "Key", "key", there.keys)
-        _choose(columns[1], "Mode", "mode", there.modes)
-        _choose(columns[2], "Style", "style", there.styles)
-        _choose(columns[0], "Metre", "metre", there.metres)
-        columns[1].text_input("Level", key="level", placeholder="2 or 1-3", on_change=_from_the_start)
-        columns[2].text_input("Tempo", key="tempo", placeholder="90-120", on_change=_from_the_start)
-        tags = list(dict.fromkeys([*there.tags, *state["tags"]]))
-        st.multiselect("Tags, all of them", tags, key="tags", placeholder="any", on_change=_from_the_start)
-        columns = st.columns(3)
-        columns[0].text_input("Section", key="section", placeholder="chorus", on_change=_from_the_start)
-        _choose(columns[1], "Another header", "header", there.headers)
-        columns[2].text_input(
-            "holds", key="value", placeholder="words of it", disabled=not state["header"], on_change=_from_the_start
-        )
-        st.button("Clear the filters", on_click=clear_filters, disabled=not (on or state["header"]))
-
-
-def _choose(place: st.delta_generator.DeltaGenerator, label: str, name: str, there: Sequence[str]) -> None:
-    """A choice among what the library holds; what an address asks for besides is kept, so that it can be answered."""
-    chosen = st.session_state[name]
-    options = list(dict.fromkeys([ANY, *there, chosen]))
-    place.selectbox(label, options, key=name, format_func=lambda value: value or "any", on_change=_from_the_start)
-
-
-def _from_the_start() -> None:
-    st.session_state["limit"] = FIRST_LIMIT
+        filter_widgets(opened)
 
 
 def _form() -> _Form:
     state = st.session_state
-    names = ("strength", "reach", "rotate", "count", "sort", "meant", "limit", *FILTERS, "header")
-    values = {name: state[name] for name in names}
-    return _Form(text=state["find"], **{**values, "tags": tuple(state["tags"])})
+    names = ("strength", "reach", "rotate", "count", "sort", "meant", "limit")
+    return _Form(text=state["find"], filters=filter_form(), **{name: state[name] for name in names})
 
 
-def _answer(opened: OpenLibrary, form: _Form) -> Answer:
-    return _kept_answer(opened, str(opened.library.root), opened.stamp, form)
+def _answer(opened: OpenLibrary, form: _Form, entry: Progression | None) -> Answer:
+    return _kept_answer(opened, str(opened.library.root), opened.stamp, form, repr(entry), entry)
 
 
 @st.cache_resource(show_spinner="Searching", max_entries=64)
-def _kept_answer(_opened: OpenLibrary, root: str, stamp: tuple[int, int, int], form: _Form) -> Answer:
-    return answer(_opened.index, form.asked())
+def _kept_answer(
+    _opened: OpenLibrary, root: str, stamp: tuple[int, int, int], form: _Form, named: str, _entry: Progression | None
+) -> Answer:
+    asked = form.asked(_entry)
+    return answer(_opened.index, asked) if _entry is None else answer_named(_opened.index, _entry, asked)
 
 
 def _said(found: Answer, form: _Form) -> None:
@@ -310,7 +255,7 @@ def _offered(form: _Form) -> None:
             st.button("Try the roots alone", on_click=go, kwargs={"strength": Strength.LOOSE.value})
         if form.reach != Reach.ANYWHERE.value:
             st.button("Try anywhere", on_click=go, kwargs={"reach": Reach.ANYWHERE.value})
-        if any(getattr(form, name) for name in FILTERS):
+        if filters_on():
             st.button("Ask all tunes", on_click=clear_filters)
 
 

@@ -11,11 +11,15 @@ from typing import Any
 
 import streamlit as st
 
-from search.finding import SORTS
+from search.ordering import SORTS
+from search.survey import USUAL_LENGTH
+from search.survey_counts import What
 from shared.match import Count, Reach
 from shared.pattern import Strength
 
-VIEWS = ("Search", "Tune", "Paste", "Library")
+VIEWS = ("Search", "Tune", "Progressions", "Survey", "Paste", "Library")
+#: The parts of the view of progressions.
+PARTS = ("Catalogue", "In one tune", "Not yet named")
 WRITINGS = ("numbers", "roman")
 ANY = ""
 FIRST_LIMIT = 20
@@ -40,6 +44,15 @@ DEFAULTS: dict[str, Any] = {
     "tempo": "",
     "header": ANY,
     "value": "",
+    "part": PARTS[0],
+    "named": ANY,
+    "what": What.ROOTS.value,
+    "length": USUAL_LENGTH,
+    "detail": Strength.LOOSE.value,
+    "chord": "1",
+    "by": ANY,
+    "first": ANY,
+    "second": ANY,
     "tune": ANY,
     "to": ANY,
     "counted": Count.TONIC.value,
@@ -65,6 +78,9 @@ _ALLOWED: dict[str, tuple[str, ...]] = {
     "counted": tuple(each.value for each in Count),
     "sort": SORTS,
     "writing": WRITINGS,
+    "part": PARTS,
+    "what": tuple(each.value for each in What),
+    "detail": tuple(each.value for each in Strength),
 }
 FILTERS = ("key", "mode", "section", "style", "tags", "level", "metre", "tempo", "value")
 _ADDRESS, _LEFT = "address as written", "values as left"

@@ -129,5 +129,10 @@ pre.sc-drawn { font-family: "Source Code Pro", ui-monospace, monospace; font-siz
   vertical-align: top; padding: 0.25rem 1rem 0.25rem 0; font-weight: 400; }
 .sc-table td:first-child { font-family: "Source Code Pro", ui-monospace, monospace; white-space: pre-wrap;
   width: 40%; }
+.sc-alike { border-collapse: collapse; margin: 0 0 0.8rem; }
+.sc-alike th { font-weight: 400; opacity: 0.65; text-align: left; padding-right: 0.8rem; }
+.sc-alike td { border-left: 1px solid color-mix(in srgb, currentColor 40%, transparent);
+  padding: 0.1rem 0.8rem 0.1rem 0.4rem; }
+.sc-alike tr:nth-child(even) td, .sc-alike tr:nth-child(even) th { padding-bottom: 0.5rem; }
 </style>
 """

@@ -14,9 +14,11 @@ from shared.key import Key, usual_tonic
 from shared.match import Count
 from shared.pitch import Pitch
 from ui.chart_html import bars_html, chords_html, element, fault_html, notice_html
+from ui.page_alike import alike_part
 from ui.page_bars import figure, spelled, written_sheets
 from ui.page_charts import OpenLibrary, chart_meant, choices, played_chart
 from ui.page_state import ANY, go
+from ui.page_tags import tags_editor
 from ui.showing import ShownTune, shown
 
 #: Above this many tunes the list is narrowed by words first, so that the browser is not sent all of it.
@@ -40,6 +42,9 @@ def tune_view(opened: OpenLibrary) -> None:
     to, count = _asked(one)
     marked = _marked(path)
     sheet(one, path, to, count, marked)
+    tags_editor(opened, path, one.chart)
+    st.button("Its named progressions", on_click=go, kwargs={"view": "Progressions", "part": "In one tune"})
+    alike_part(opened, path)
 
 
 def _chosen(opened: OpenLibrary) -> str | None:

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 from grammar.symbols import read_numeral
 from shared.errors import Fault
 from shared.match import Answer, Count, Hit, Place, Reach
+from ui.concordance import concordance_lines
 
 if TYPE_CHECKING:
     from corpus.adding import Added
     from corpus.index import PlacedFault, Report
     from search.asking import Asked
-    from ui.showing import ShownBar, ShownChord, ShownTune
+    from ui.showing import Finding, ShownBar, ShownChord, ShownTune
 
 _BARS_A_LINE = 4
 _REMARKS = 10
@@ -80,8 +81,15 @@ def _faults(placed: Iterable[PlacedFault]) -> list[str]:
     return [fault_text(each.fault, each.path) for each in placed]
 
 
-def find_text(asked: Asked, answer: Answer, roman: bool = False) -> str:
-    """An answer to a search: what was searched first, then every tune with its places."""
+def find_text(asked: Asked, answer: Answer, roman: bool = False, by: str = "best") -> str:
+    """An answer to a search: what was searched first, then every tune with its places.
+
+    Args:
+        asked: The question.
+        answer: The answer.
+        roman: Whether Roman numerals stand under the chords.
+        by: The order of concordance lines, where context is asked for.
+    """
     lines = [answer.said]
     if answer.key is not None:
         others = f" It could also be read in {_listed(map(str, answer.others))}." if answer.others else ""
@@ -94,8 +102,13 @@ def find_text(asked: Asked, answer: Answer, roman: bool = False) -> str:
             lines.append("About any tonal centre: --anywhere. By roots alone: --strength loose.")
         return "\n".join(lines)
     lines.append(f"{plural(answer.charts, 'tune')}, {plural(answer.matches, 'time')} as played.")
-    for hit in answer.hits:
-        lines += ["", *_hit(hit, roman)]
+    if asked.question.totals:
+        return "\n".join(lines)
+    if asked.question.context:
+        lines += ["", *concordance_lines(answer, by, roman)]
+    else:
+        for hit in answer.hits:
+            lines += ["", *_hit(hit, roman)]
     hidden = answer.charts - len({hit.path for hit in answer.hits})
     if hidden:
         lines += ["", f"… and {plural(hidden, 'tune')} more (--limit 0 shows all)"]
@@ -123,10 +136,12 @@ def _listed(words: Iterable[str]) -> str:
 
 def _hit(hit: Hit, roman: bool) -> list[str]:
     lines = [f"{hit.title}, in {hit.key}{_COUNTS[hit.count]}   ({hit.path})"]
+    lines += [f"  {', '.join(hit.why)}"] if hit.why else []
     for place in hit.places:
         lines.append(f"  {place_words(place)}")
         numbers = [read_numeral(number).roman for number in place.numbers] if roman else place.numbers
         lines += [f"    {line}" for line in aligned([place.chords, numbers])]
+        lines += [f"    {difference}" for difference in place.differs]
     return lines
 
 
@@ -145,21 +160,23 @@ def aligned(rows: Sequence[Sequence[str]]) -> list[str]:
     return ["  ".join(word.ljust(width) for word, width in zip(row, widths, strict=True)).rstrip() for row in rows]
 
 
-def show_text(tune: ShownTune, style: str, facts: Sequence[str]) -> str:
+def show_text(tune: ShownTune, style: str, facts: Sequence[str], in_rival: bool = False) -> str:
     """A whole tune as written: four bars a line, numbers or numerals under the chords.
 
     Args:
         tune: The tune.
         style: ``numbers``, ``roman`` or ``chords`` (letters alone).
         facts: What stands behind the key in the second line.
+        in_rival: Whether it is read in the rival of the key that was found.
     """
-    found = " (found, not written)" if tune.key_found else ""
-    lines = [tune.title, ", ".join([f"in {tune.key}{found}", *facts])]
+    option = "leave --rival out" if in_rival else "--rival"
+    lines = [tune.title, ", ".join([f"in {tune.key}{_found_said(tune.finding, option)}", *facts])]
     key, metre = tune.key, tune.bars[0].metre if tune.bars else ""
     for (label, _), bars in groupby(tune.bars, key=lambda bar: (bar.section, bar.measured)):
         block: list[str | list[ShownBar]] = ["", f"[{label}]"] if label else [""]
         for bar in bars:
-            changed = [f"key: {bar.key}"] * (bar.key != key) + [f"time: {bar.metre}"] * (bar.metre != metre)
+            changed = [f"key: {bar.key}{_found_said(bar.finding)}"] if bar.key != key else []
+            changed += [f"time: {bar.metre}"] if bar.metre != metre else []
             key, metre = bar.key, bar.metre
             run = block[-1]
             if isinstance(run, str) or changed or len(run) == _BARS_A_LINE or not bar.measured:
@@ -169,6 +186,15 @@ def show_text(tune: ShownTune, style: str, facts: Sequence[str]) -> str:
                 block += [f"     {line}" for line in bar.words.splitlines()]
         lines += _block_lines(block, style)
     return "\n".join(lines)
+
+
+def _found_said(finding: Finding | None, option: str = "") -> str:
+    """How sure a key is that was found, and the next likeliest, with what shows the tune in it."""
+    if finding is None:
+        return ""
+    way = f": {option}" if option else ""
+    rival = f"; next {finding.rival}{way}" if finding.rival else ""
+    return f" (found, {finding.chance:.0%} likely{rival})"
 
 
 def _block_lines(block: Sequence[str | list[ShownBar]], style: str) -> list[str]:

@@ -114,3 +114,18 @@ class Verbs(click.Group):
     """The verbs of the command."""
 
     command_class = Verb
+
+
+def keep_tables() -> None:
+    """Has the parsers' tables kept in the user's cache folder, where that can be written to."""
+    from platformdirs import user_cache_path
+
+    from grammar.parsers import keep_in
+
+    folder = user_cache_path("samechanges") / "grammars"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        # Then they are worked out each time.
+        return
+    keep_in(folder)

@@ -19,7 +19,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from corpus.index import make_index
+from corpus.index import make_index, write_index
 from corpus.library import Library
 from corpus.reading import OpenIndex
 from grammar.bar_lines import line_parser
@@ -31,6 +31,7 @@ from search.expressions import expression
 from shared.pattern import Strength
 from tests.bench.generated import chart_texts
 
+ROOT = Path(__file__).resolve().parents[2]
 PATTERNS = ("1 5m b7 4", "6m 4 1 5", "2m7 57 1maj7", "1 4", "4 4m 1", "/1 /7 /6", "1 .. 57 1", "| 1 | 4 5 |")
 _TIMES = 3
 
@@ -68,6 +69,47 @@ def reading(number: int) -> None:
     assert faults == 0
     bare = seconds(lambda: bare_lark(texts), 1)
     line(f"read {number:,} charts ({number / took:,.0f} a second)", took, "bare lark parse", bare)
+
+
+INDEX = """
+import sys
+from pathlib import Path
+import corpus.gathering
+from corpus.index import make_index
+from corpus.library import Library
+if sys.argv[2] == "1":
+    corpus.gathering.processors = lambda: 1
+print(make_index(Library(Path(sys.argv[1]))).seconds)
+"""
+
+
+def index_seconds(library: Library, processes: int) -> float:
+    """What making an index takes in a process that has read nothing before, with helpers or without."""
+    library.index_path.unlink(missing_ok=True)
+    command = [sys.executable, "-c", INDEX, str(library.root), str(processes)]
+    return float(subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout)
+
+
+def indexing(number: int, folder: Path) -> None:
+    """Text, and charts in memory, to an index swapped in, beside a bare lark parse of the same text."""
+    texts = list(chart_texts(number))
+    # Numbers cannot be read without a key; charts of chord names can.
+    keyless = [text if each % 3 == 0 else text.replace("key: ", "was: ") for each, text in enumerate(texts)]
+    libraries = {}
+    for name, written in (("keys written", texts), ("keys to find in two of three", keyless)):
+        libraries[name] = library = Library(folder / name)
+        library.root.mkdir()
+        for each, text in enumerate(written):
+            (library.root / f"{each}.txt").write_text(text, encoding="utf-8")
+    for processes, said in ((1, "one process"), (2, "helped")):
+        bare = seconds(lambda: bare_lark(texts), 1)
+        taken = [index_seconds(library, processes) for library in libraries.values()]
+        for name, took in zip(libraries, taken, strict=True):
+            line(f"index {number:,}, {name}, {said}", took, "bare lark parse", bare)
+        line("", taken[1], "keys written", taken[0])
+    charts = [(f"{each}.txt", reading.chart) for each, text in enumerate(texts) if (reading := read_chart(text)).chart]
+    took = seconds(lambda: write_index(folder / "parsed.duckdb", charts), 1)
+    line(f"index {number:,} from charts in memory", took, "bare lark parse", bare)
 
 
 def searching(number: int, folder: Path) -> None:
@@ -112,20 +154,21 @@ def _one_search(index: OpenIndex, text: str, strings: list[str], sequences: Path
 def starting() -> None:
     """The command's start beside the import of DuckDB alone."""
     run = "from ui.command import main; main()"
-    here = str(Path(__file__).resolve().parents[2])
     answered = [sys.executable, "-c", run, "find", "1 5m b7 4"]
     bare = [sys.executable, "-c", "import duckdb"]
-    took = seconds(lambda: subprocess.run(answered, cwd=here, capture_output=True, check=True), 5)
-    other = seconds(lambda: subprocess.run(bare, cwd=here, capture_output=True, check=True), 5)
+    took = seconds(lambda: subprocess.run(answered, cwd=ROOT, capture_output=True, check=True), 5)
+    other = seconds(lambda: subprocess.run(bare, cwd=ROOT, capture_output=True, check=True), 5)
     line("samechanges find on the demo library, a process", took, "python -c 'import duckdb'", other)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--charts", type=int, default=5000, help="charts read cold")
+    parser.add_argument("--charts", type=int, default=7000, help="charts read cold and indexed")
     parser.add_argument("--library", type=int, default=100_000, help="charts in the library that is searched")
     options = parser.parse_args()
     reading(options.charts)
+    with tempfile.TemporaryDirectory() as folder:
+        indexing(options.charts, Path(folder))
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "library").mkdir()
         searching(options.library, Path(folder) / "library")

@@ -1,7 +1,7 @@
 """The executable contract: small charts, and the complete JSON that each verb must answer about them.
 
 The expected values were worked out by hand from what the README promises; they are changed only when that changes. The
-order of results is by the share of the tune that the matches make up.
+order of results is best first: the very chords before their families, then the longer share of the tune.
 """
 
 from __future__ import annotations

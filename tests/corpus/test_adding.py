@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -82,6 +84,82 @@ def test_what_cannot_be_read_is_told_and_the_rest_goes_on(library: Library, tmp_
     assert done.charts == ["analysis.txt"]
     assert [placed.path for placed in done.faults] == ["gone.abc", "letter.md", "mine.txt"]
     assert "chart file already" in done.faults[2].fault.message
+
+
+SCORE = (
+    '<?xml version="1.0"?>\n{}<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>x</part-name>'
+    '</score-part></part-list><part id="P1"><measure number="1"><harmony><root><root-step>{}</root-step></root>'
+    "<kind>major</kind></harmony></measure></part></score-partwise>"
+)
+BOMB = '<!DOCTYPE x [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;">]>'
+TUNE = "X:{}\nT:{}\nM:4/4\nL:1/8\nK:{}\n{}\n"
+
+
+def zipped(names: dict[str, str]) -> bytes:
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w") as archive:
+        for name, text in names.items():
+            archive.writestr(name, text)
+    return made.getvalue()
+
+
+def container(path: str) -> dict[str, str]:
+    xml = f'<container><rootfiles><rootfile full-path="{path}"/></rootfiles></container>'
+    return {"META-INF/container.xml": xml, path: SCORE.format("", "C")}
+
+
+#: Sources that bring no tune: their names, contents, and what is told of them.
+BAD: list[tuple[str, bytes, list[str]]] = [
+    ("bomb.musicxml", SCORE.format(BOMB, "C").encode(), [":2: the file declares the XML entity “a”, and such"]),
+    ("cut.musicxml", SCORE.format("", "C").encode()[:-40], ["this is no well-formed XML"]),
+    ("out.mxl", zipped(container("../../evil.xml")), ["“../../evil.xml” is a path that leads out of the archive"]),
+    ("root.mxl", zipped(container("/evil.xml")), ["“/evil.xml” is a path that leads out of the archive"]),
+    ("cut.mxl", zipped(container("a.xml"))[:150], ["the archive cannot be unpacked"]),
+    ("strange.musicxml", SCORE.format("", "H").encode(), [":2: no chords", ":2: measure 1: “H” is no root A to G"]),
+    ("none.abc", TUNE.format(1, "A", "G", "GABc d4|").encode(), [":1:3: the tune has no chords"]),
+    ("strange.abc", TUNE.format(1, "A", "G", '"Hz"G8|').encode(), ["that can be read", ":6:2: “Hz” is not a chord"]),
+    ("silent.txt", b"[C] R | R |\n", ["the tune has no chords that can be read"]),
+    (
+        "figure.txt",
+        b"[C] VIII | IVV |\n",
+        ["no chords", ":1:8: “VIII” is not a figure", ":1:14: “IVV” is not a figure"],
+    ),
+    ("cut.jams", b'{"annotations": [', [":1:18: this is no JSON"]),
+]
+
+
+@pytest.mark.parametrize(("name", "content", "told"), BAD, ids=[name for name, *_ in BAD])
+def test_a_source_without_a_tune_is_told_with_its_reasons(
+    library: Library, name: str, content: bytes, told: list[str]
+) -> None:
+    done = add(library, [source("first.txt", ANALYSIS), Source(name, lambda: content), source("last.txt", PHRASE)])
+    assert done.charts == ["first.txt", "last.txt"]
+    assert [each.path for each in done.faults] == [name] * len(told)
+    for placed, said in zip(done.faults, told, strict=True):
+        fault = placed.fault
+        place = "".join(f":{number}" for number in (fault.line, fault.column) if number)
+        assert said in f"{place}: {fault.message}"
+    assert sorted(path.name for path in library.root.iterdir()) == ["first.txt", "last.txt"]
+    assert [path.name for path in library.root.parent.iterdir()] == ["library"]
+
+
+def test_what_is_broken_inside_a_tune_costs_only_itself(library: Library) -> None:
+    """A broken field, a chord that is none, a line cut in the middle, a figure that does not exist."""
+    book = TUNE.format(1, "Key", "Q#z", '"C"C8|"F"F8|') + "\n" + TUNE.format(2, "Chord", "C", '"C"C8|"Hz"F8|')
+    cut = PHRASE + "9.5\tB, chorus, | G:maj | C:m"
+    sources = [source("book.abc", book), source("cut.txt", cut), source("figure.txt", "[C] I | VIII | V |\n")]
+    done = add(library, sources)
+    assert done.charts == ["book-key.txt", "book-chord.txt", "cut.txt", "figure.txt"]
+    assert done.faults == []
+    assert [(each.path, each.fault.line) for each in done.remarks] == [
+        ("book.abc", 5),
+        ("book.abc", 13),
+        ("cut.txt", 7),
+        ("cut.txt", 7),
+        ("figure.txt", 1),
+    ]
+    bars = {path: (library.root / path).read_text().splitlines()[-1] for path in done.charts}
+    assert list(bars.values()) == ["| C | F |", "| C | N.C. |", "| G | N.C. |", "| C | N.C. | G |"]
 
 
 def test_every_file_that_is_added_reads_without_fault(library: Library) -> None:

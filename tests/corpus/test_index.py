@@ -12,10 +12,12 @@ import duckdb
 import pytest
 from filelock import FileLock
 
+import corpus.gathering
 import corpus.index
-from corpus.index import SCHEMA_VERSION, IndexingError, Report, make_index
+from corpus.index import IndexingError, Report, make_index, write_index
 from corpus.library import Library, LibraryError, demo_library
 from corpus.reading import OpenIndex
+from corpus.schema import SCHEMA_VERSION
 from tests.helpers.damage import damage
 
 ROOT = Path(__file__).parents[2]
@@ -56,8 +58,8 @@ def written(folder: Path) -> set[str]:
 def test_only_what_changed_is_read_again(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
     assert counts(make_index(library)) == (3, 3, 0, 0)
     read: list[bytes] = []
-    real = corpus.index.read_bytes
-    monkeypatch.setattr(corpus.index, "read_bytes", lambda content: read.append(content) or real(content))
+    real = corpus.gathering.read_bytes
+    monkeypatch.setattr(corpus.gathering, "read_bytes", lambda content: read.append(content) or real(content))
     assert counts(make_index(library)) == (3, 0, 3, 0)
     assert read == []
     os.utime(library.root / "a.txt")
@@ -168,6 +170,7 @@ def test_bad_files_of_every_kind_stop_nothing(library: Library, tmp_path: Path) 
         "large.txt": b"| C | F |\n" * 100_001,
         "silent.txt": b"key: C\n\n| N.C. |",
         "endless.txt": b"key: C\n\n|: " + b"C | F | " * 400 + b"G :|x99\n",
+        "endless-unplayed.txt": b"form: B\n\n[A]\n" + (b"|" + b"C|" * 2000 + b"\n") * 34 + b"[B]\n| C |\n",
         "wrong.txt": b"key: H\n\n| C | F |",
         "odd-year.txt": b"key: C\nyear: 99999999999\nlevel: 1e999\ntempo: " + b"9" * 400 + b"\n\n| C | F |",
     }
@@ -178,10 +181,20 @@ def test_bad_files_of_every_kind_stop_nothing(library: Library, tmp_path: Path) 
     (library.root / "away").symlink_to(tmp_path)
     os.mkfifo(library.root / "pipe.txt")
     report = make_index(library)
-    faulty = ["away", "binary.txt", "empty.txt", "endless.txt", "large.txt", "latin.txt", "link.txt", "pipe.txt"]
+    faulty = [
+        "away",
+        "binary.txt",
+        "empty.txt",
+        "endless-unplayed.txt",
+        "endless.txt",
+        "large.txt",
+        "latin.txt",
+        "link.txt",
+        "pipe.txt",
+    ]
     assert sorted({placed.path for placed in report.faults}) == [*faulty, "silent.txt", "wrong.txt"]
     assert report.charts == 4
-    assert counts(make_index(library)) == (4, 0, 14, 0)
+    assert counts(make_index(library)) == (4, 0, 15, 0)
 
 
 def test_an_empty_library_has_an_empty_index(tmp_path: Path) -> None:
@@ -242,7 +255,7 @@ def test_a_failure_while_filling_leaves_the_old_index(library: Library, monkeypa
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patch:
-        patch.setattr(corpus.index, "write_rows", full)
+        patch.setattr(corpus.index, "write_tables", full)
         with pytest.raises(IndexingError, match="No space left on device"):
             make_index(library)
     assert len(titles(library)) == 3
@@ -404,3 +417,23 @@ def test_a_missing_folder_is_not_made(tmp_path: Path) -> None:
     with pytest.raises(LibraryError, match="does not exist"):
         make_index(Library(tmp_path / "missing"))
     assert written(tmp_path) == set()
+
+
+# Without files
+
+
+@pytest.mark.parametrize("at_once", [1, 2, 122_880])
+def test_charts_in_memory_give_the_index_of_their_files(
+    library: Library, monkeypatch: pytest.MonkeyPatch, at_once: int
+) -> None:
+    write(library, "minor.txt", "key: Am\ntags: slow, old\n\n[A]\n|: Am | F :|\n[B]\n| E7 | Am |\n")
+    make_index(library)
+    with OpenIndex(library) as opened:
+        expected = [opened.rows(f"SELECT * FROM {table} ORDER BY ALL") for table in ("charts", "headers", "sections")]
+    monkeypatch.setattr(corpus.index, "_AT_ONCE", at_once)
+    monkeypatch.setattr(corpus.gathering, "_MANY", 1)
+    write_index(library.index_path, [(path, library.read(path).chart) for path in library.chart_paths()])
+    with OpenIndex(library) as opened:
+        made = [opened.rows(f"SELECT * FROM {table} ORDER BY ALL") for table in ("charts", "headers", "sections")]
+        assert opened.rows("SELECT path, hash FROM files ORDER BY path")[0] == ("a.txt", "")
+    assert made == expected

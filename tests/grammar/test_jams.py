@@ -189,7 +189,14 @@ SLIPS = [
         "| C | F |\n",
         ["at 0 s: “C:odd” is not a key, so the one before stays in force"],
     ),
-    (({"namespace": "chord", "data": [3, {"time": "x"}, {"time": 0, "value": "C"}]},), "| C |\n", None),
+    (
+        ({"namespace": "chord", "data": [3, {"time": "x"}, {"time": 0, "value": "C"}]},),
+        "| C |\n",
+        [
+            "2 of the observations in “chord” are left out",
+            "no beats that tell their place in the bar, so every chord is one bar of 4/4",
+        ],
+    ),
 ]
 
 

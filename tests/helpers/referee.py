@@ -7,6 +7,8 @@ Conventions:
     * A way to match is a place in the list at which the search goes on. Ways come best first: each item as long as it
       can be, each group as often as it can, each gap with as few chords as it can; earlier choices weigh more.
     * A gap before which nothing has been taken stands at the start, and takes nothing there.
+    * Near versions (``tests.helpers.near_places``) are laid along what is left of the list once nearer ones are taken
+      out of it, and never across these.
 """
 
 from __future__ import annotations
@@ -21,6 +23,7 @@ from shared.match import Count, Reach
 from shared.pattern import Anchor, BarOf, Gap, Group, Item, Part, Pattern, Strength, Wanted
 from shared.pitch import Degree, Pitch
 from shared.quality import Family, Third
+from tests.helpers.near_places import Place, shared_losses, versions
 from tests.helpers.performance import Bounds, Performance, Played, Sounding, perform
 
 MOST_IN_A_GAP = 4
@@ -36,10 +39,12 @@ class RefereeAnswer:
     Attributes:
         matches: How often, as played.
         places: For each count under which something was found: section, first bar, last bar, times; in that order.
+        by_edits: How many of the matches are no edit away, one edit, and so on.
     """
 
     matches: int
     places: dict[Count, list[PlaceFound]]
+    by_edits: tuple[int, ...] = field(default=(), compare=False)
 
 
 def referee(
@@ -50,6 +55,7 @@ def referee(
     rotate: bool = False,
     count: Count | None = None,
     found_keys: Key | Sequence[Key] | None = None,
+    near: int = 0,
 ) -> RefereeAnswer:
     """Search one chart for one pattern.
 
@@ -61,6 +67,7 @@ def referee(
         rotate: Whether any rotation of the parts at the top will do.
         count: Asked under this count alone; None for both. Elsewhere than in the key there is but one.
         found_keys: The key of the bars above which no key is written: one, or one for each played bar.
+        near: How many edits away a version may be; of one place found in several counts the nearest stays.
 
     Raises:
         ValueError: If the pattern has chord names, or a bar has no key and none is given.
@@ -70,14 +77,19 @@ def referee(
     tune = perform(chart, found_keys)
     wordings = _rotations(pattern.parts) if rotate else [pattern.parts]
 
-    found: dict[tuple[int, int], tuple[Count, int]] = {}
+    every: list[tuple[int, tuple[int, int], tuple[Count, int]]] = []
     for counted, one, bars in _counts(tune, pattern, reach):
         if count is not None and reach is Reach.KEY and counted is not count:
             continue
-        for span in _search(tune, bars, wordings, pattern.bars, one, strength):
-            if span not in found:
-                found[span] = (counted, one)
-    return RefereeAnswer(len(found), _places(tune, found, pattern.bars))
+        for edits, span in _search(tune, bars, wordings, pattern.bars, one, strength, near):
+            every.append((edits, span, (counted, one)))
+    found: dict[tuple[int, int], tuple[Count, int]] = {}
+    by_edits = [0] * (near + 1)
+    for edits, span, told in sorted(every, key=lambda each: each[0]):
+        if span not in found:
+            found[span] = told
+            by_edits[edits] += 1
+    return RefereeAnswer(len(found), _places(tune, found, pattern.bars), tuple(by_edits))
 
 
 # Counts
@@ -136,6 +148,7 @@ class Line:
         bars: The bars in the bar form, else None.
         one: The pitch class of 1.
         strength: How much must agree.
+        wall: What stands here and behind is not taken; None for no such place.
         known: Runs that were worked out before, by item and beginning.
     """
 
@@ -143,12 +156,18 @@ class Line:
     bars: Sequence[Played] | None
     one: int
     strength: Strength
+    wall: int | None = None
     known: dict[tuple[Item, int], list[int]] = field(default_factory=dict)
 
     @property
     def places(self) -> Sequence[Bounds]:
         """What is taken one after the other."""
         return self.events if self.bars is None else self.bars
+
+    @property
+    def stop(self) -> int:
+        """Where the places end that may be taken."""
+        return len(self.places) if self.wall is None else self.wall
 
     def ways(self, parts: Iterable[Part], begin: Iterable[Way]) -> Iterator[Way]:
         """The ways of all the parts, one after the other, best first."""
@@ -172,7 +191,7 @@ class Line:
                 yield Way(end, begun=True)
         elif isinstance(part, BarOf):
             assert self.bars is not None
-            if way.next < len(self.bars) and self._bar_holds(part, self.bars[way.next]):
+            if way.next < self.stop and self._bar_holds([Place(part) for part in part.body], self.bars[way.next], 0, 0):
                 yield Way(way.next + 1, begun=True)
         elif isinstance(part, Gap):
             yield from self._gap(way, MOST_IN_A_GAP, set())
@@ -214,13 +233,44 @@ class Line:
         if done >= group.least:
             yield way
 
-    def _bar_holds(self, bar: BarOf, played: Played) -> bool:
-        """Whether a bar holds just what is written, and no silence."""
+    def _bar_holds(self, inner: Sequence[Place], played: Played, edits: int, losses: int) -> bool:
+        """Whether a bar holds just what is written, but for so many edits, and no silence."""
         if played.silent:
             return False
         held = [self.events[event] for event in played.events]
         inside = Line(held, None, self.one, self.strength)
-        return any(way.next == len(held) for way in inside.ways(bar.body, [Way(0, begun=True)]))
+        return any(way.next == len(held) for way in inside.edited(inner, edits, losses, Way(0, begun=True)))
+
+    def edited(self, places: Sequence[Place], edits: int, losses: int, way: Way) -> Iterator[Way]:
+        """The ways of some places with just so many edits, at most ``losses`` of which lose a chord, best first."""
+        if edits == 0:
+            yield from self.ways([place.part for place in places if place.part is not None], [way])
+        elif len(places) == 1:
+            yield from self._edited_place(places[0], edits, losses, way)
+        else:
+            half = len(places) // 2
+            for early in range(edits + 1):
+                for lost, others in shared_losses(early, edits - early, losses):
+                    tried: set[Way] = set()
+                    for after in self.edited(places[:half], early, lost, way):
+                        if after not in tried:
+                            tried.add(after)
+                            yield from self.edited(places[half:], edits - early, others, after)
+
+    def _edited_place(self, place: Place, edits: int, losses: int, way: Way) -> Iterator[Way]:
+        if place.inner is not None:
+            assert self.bars is not None
+            if way.next < self.stop and self._bar_holds(place.inner, self.bars[way.next], edits, losses):
+                yield Way(way.next + 1, begun=True)
+            return
+        left = self.stop - way.next
+        if place.put_in and edits <= left:
+            behind = Way(way.next + edits, begun=True)
+            yield from self.ways([] if place.part is None else [place.part], [behind])
+        if place.swapped and losses and edits <= left and (place.put_in or edits == 1):
+            yield Way(way.next + edits, begun=True)
+        if place.left_out and losses and edits == 1:
+            yield way
 
     def _run_ends(self, item: Item, begin: int) -> list[int]:
         """Where a run of chords that the item takes may end, the longest first."""
@@ -228,7 +278,7 @@ class Line:
             return self.known[item, begin]
         run: list[Taken] = []
         ends: list[int] = []
-        for event in self.events[begin:]:
+        for event in self.events[begin : self.stop]:
             if run and event.root != run[0].event.root and event.bass != run[0].event.bass:
                 break
             matched = any(self._matches(wanted, event) for wanted in item.alternatives)
@@ -305,32 +355,58 @@ def _of_the_family(wanted: Wanted, chord: Chord) -> bool:
 
 
 def _search(
-    tune: Performance, bars: list[int], wordings: list[tuple[Part, ...]], in_bars: bool, one: int, strength: Strength
-) -> Iterator[tuple[int, int]]:
-    """First and last event (bar in the bar form) of every match in these bars, from the left."""
+    tune: Performance,
+    bars: list[int],
+    wordings: list[tuple[Part, ...]],
+    in_bars: bool,
+    one: int,
+    strength: Strength,
+    near: int,
+) -> Iterator[tuple[int, tuple[int, int]]]:
+    """First and last event (bar in the bar form) of every match in these bars, from the left, and its edits.
+
+    Exact matches come first, then those one edit away in what is left, and so on.
+    """
     if in_bars:
         numbers = bars
-        line = Line(tune.events, [tune.bars[number] for number in numbers], one, strength)
+        events: Sequence[Sounding] = tune.events
+        places: Sequence[Played] | None = [tune.bars[number] for number in numbers]
     else:
         numbers = sorted({event for bar in bars for event in tune.bars[bar].events})
-        line = Line([tune.events[number] for number in numbers], None, one, strength)
-    start = 0
-    while start < len(line.places):
-        end = _match(line, wordings, start)
-        if end is None:
+        events, places = [tune.events[number] for number in numbers], None
+    free = [True] * len(numbers)
+    for edits in range(near + 1):
+        start = 0
+        while start < len(numbers):
+            wall = next((place for place in range(start, len(numbers)) if not free[place]), len(numbers))
+            line = Line(events, places, one, strength, wall)
+            while start < wall:
+                end = _match(line, wordings, start, edits)
+                if end is None:
+                    start += 1
+                    continue
+                free[start:end] = [False] * (end - start)
+                yield edits, (numbers[start], numbers[end - 1])
+                start = end
             start += 1
-        else:
-            yield numbers[start], numbers[end - 1]
-            start = end
 
 
-def _match(line: Line, wordings: list[tuple[Part, ...]], start: int) -> int | None:
-    """Where the best match that begins at a place ends."""
+def _match(line: Line, wordings: list[tuple[Part, ...]], start: int, edits: int) -> int | None:
+    """Where the best match that begins at a place, so many edits away, ends."""
     for parts in wordings:
-        for way in line.ways(parts, [Way(start)]):
+        for way in _versions(line, parts, start, edits):
             if way.next > start:
                 return way.next
     return None
+
+
+def _versions(line: Line, parts: tuple[Part, ...], start: int, edits: int) -> Iterator[Way]:
+    """The ways of all versions that many edits away, best first."""
+    if edits == 0:
+        yield from line.ways(parts, [Way(start)])
+        return
+    near = versions(parts, edits)
+    yield from line.edited(near.places, edits, near.losses, Way(start))
 
 
 def _rotations(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:

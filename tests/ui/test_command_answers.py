@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from textwrap import dedent
 
@@ -63,6 +64,7 @@ def test_find_as_text(library: Path) -> None:
         1 tune, 2 times as played.
 
         Quay Song, in Eb   (quay-song.txt)
+          73% of the tune, starts a section
           Verse, bars 1 to 4, 2 times
             Eb  Cm7  Ab  Bb7/D
             1   6m7  4   57/7
@@ -285,8 +287,70 @@ def test_show_as_a_chart_reads_back(library: Path) -> None:
 
 
 def test_show_says_where_a_key_was_found(library: Path) -> None:
-    assert "in C (found, not written)" in run("show bare", library).stdout
-    assert answer("show bare", library)["key_found"] is True
+    first = run("show bare", library).stdout.splitlines()[1]
+    assert re.fullmatch(r"in C \(found, \d+% likely; next F: --rival\)", first)
+    made = answer("show bare", library)
+    assert made["key_found"] is True
+    ((key, chance),) = [(each["key"], each.pop("chance")) for each in made["keys"]]
+    assert key == "C"
+    assert 0.5 < chance <= 1
+    assert made["keys"] == [{"from_bar": 1, "key": "C", "found": True, "rival": "F"}]
+
+
+def test_a_found_key_can_be_shown_in_its_rival(library: Path) -> None:
+    plain, other = answer("show bare", library), answer("show bare --rival", library)
+    assert (plain["key"], other["key"], other["keys"][0]["rival"]) == ("C", "F", "C")
+    assert [bar["chords"] for bar in other["bars"]] == [bar["chords"] for bar in plain["bars"]]
+    assert [bar["numbers"] for bar in plain["bars"]] == [["1"], ["4"], ["1", "5"], ["1"]]
+    assert [bar["numbers"] for bar in other["bars"]] == [["5"], ["1"], ["5", "2"], ["5"]]
+    assert other["keys"][0]["chance"] < plain["keys"][0]["chance"]
+    first = run("show bare --rival", library).stdout.splitlines()[1]
+    assert re.fullmatch(r"in F \(found, \d+% likely; next C: leave --rival out\)", first)
+    moved = answer("show bare --rival --key Eb", library)
+    assert (moved["key"], moved["keys"][0]["rival"], moved["bars"][0]["chords"]) == ("Eb", "Bb", ["Bb"])
+
+
+RISEN = """\
+title: Up
+
+[Verse]
+| C | Am | F | G |
+| C | Am | Dm G | C |
+[Chorus]
+| F | G | C | Am |
+| F | G | C | C |
+[Verse 2]
+| C | Am | F | G |
+| C | Am | Dm G | C |
+[Chorus 2]
+| Gb | Ab | Db | Bbm |
+| Gb | Ab | Db | Db |
+"""
+
+
+def test_a_change_of_key_is_shown_as_found_where_it_comes(tmp_path: Path) -> None:
+    folder = library_of(tmp_path / "risen", up=RISEN)
+    lines = run("show up", folder).stdout.splitlines()
+    at = lines.index("[Chorus 2]") + 1
+    assert re.fullmatch(r"key: Db \(found, \d+% likely; next \S.*\)", lines[at])
+    assert lines[at + 1].split() == ["25", "|", "Gb", "|", "Ab", "|", "Db", "|", "Bbm", "|"]
+    assert lines[at + 2].split() == ["|", "4", "|", "5", "|", "1", "|", "6m", "|"]
+    made = answer("show up --key E", folder)
+    assert [(each["from_bar"], each["key"], each["found"]) for each in made["keys"]] == [
+        (1, "E", True),
+        (25, "F", True),
+    ]
+    assert made["bars"][24]["chords"] == ["Bb"]
+
+
+def test_a_bar_that_is_played_in_two_keys_is_shown_in_its_first(tmp_path: Path) -> None:
+    text = "form: A, B, A\n\n[A]\n| C | F | G | C |\n[B]\nkey: D\n| D | G | A | D |\n"
+    made = answer("show two", library_of(tmp_path / "two", two=text))
+    assert [(each["from_bar"], each["key"], each["found"]) for each in made["keys"]] == [
+        (1, "C", True),
+        (5, "D", False),
+    ]
+    assert [bar["numbers"] for bar in made["played"]][-4:] == [["1"], ["4"], ["5"], ["1"]]
 
 
 def test_demo_tunes_are_shown_and_written() -> None:

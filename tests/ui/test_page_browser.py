@@ -138,7 +138,8 @@ def test_a_script_in_a_title_is_not_run(page: Page, served: tuple[Path, str]) ->
 
 
 @pytest.mark.parametrize(
-    "address", ["/?view=Tune&tune=long.txt", "/?find=4m+57+1", "/?view=Tune&tune=sung.txt", "/?view=Library"]
+    "address",
+    ["/?view=Tune&tune=long.txt", "/?find=4m+57+1", "/?view=Tune&tune=sung.txt", "/?view=Library", "/?view=Survey"],
 )
 @pytest.mark.parametrize("size", [WIDE, NARROW, (360, 700)])
 def test_nothing_is_clipped_on_any_screen(
@@ -146,7 +147,7 @@ def test_nothing_is_clipped_on_any_screen(
 ) -> None:
     page.set_viewport_size({"width": size[0], "height": size[1]})
     page.goto(served[1] + address)
-    page.locator("[data-testid=stDataFrame]" if "Library" in address else ".sc-bar").first.wait_for()
+    page.locator("[data-testid=stDataFrame]" if address.endswith(("Library", "Survey")) else ".sc-bar").first.wait_for()
     # What is wider than its own box would be cut off or stand on its neighbour.
     wide = page.evaluate(
         """() => [...document.querySelectorAll('.sc-bar, .sc-name, .sc-title, .sc-answer')]

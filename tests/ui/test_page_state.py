@@ -7,7 +7,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.finding import SORTS
+from search.ordering import SORTS
 from ui.page_state import DEFAULTS, VIEWS, read_address, written_address
 
 VALUES: dict[str, st.SearchStrategy[Any]] = {

@@ -1,0 +1,128 @@
+"""What a tune must hold to match a pattern at all, in terms of the short sequences that an index keeps.
+
+Every match holds the chords of neighbouring items side by side. Where these name their roots, a sequence of up to four
+roots follows (equal neighbours are one), and for two items side by side a pair of roots and groups of qualities. The
+rarest of these narrows a search; the full expression decides. Gaps, chords that may be left out and items that leave
+the root open end a sequence; marks, bar lines and held chords do not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise, product
+
+from corpus.codes import FIRST_GROUP, LAST_GROUP
+from corpus.grams import LONGEST, pair_gram, roots_gram
+from search.expressions import groups_asked
+from search.views import View
+from shared.pattern import Anchor, BarOf, Item, Part, Pattern, Strength
+from shared.pitch import Degree
+
+#: Sequences that may each stand for a necessary one: beyond this many, alternatives narrow too little to be worth it.
+_MOST = 512
+
+#: Roots of one item (semitones, as asked) with the groups of qualities that a chord it takes may have.
+_Chord = dict[int, frozenset[int]]
+#: Roots in a row; for a pair also the groups of its qualities, else none.
+Shape = tuple[tuple[int, ...], tuple[int, ...]]
+
+
+def plain_roots(pattern: Pattern, strength: Strength) -> tuple[int, ...] | None:
+    """The roots, in semitones, of a pattern that asks for up to four roots in a row and nothing else; None otherwise.
+
+    For such a pattern the index holds the very number of matches.
+    """
+    if pattern.bars or strength is Strength.EXACT or not all(isinstance(part, Item) for part in pattern.parts):
+        return None
+    roots = []
+    for item in pattern.items():
+        (one, *others) = item.alternatives
+        written = strength is Strength.FAMILY and (one.quality or one.third or one.bass)
+        if others or not isinstance(one.root, Degree) or written:
+            return None
+        roots.append(one.root.semitones)
+    joined = [root for place, root in enumerate(roots) if place == 0 or root != roots[place - 1]]
+    return tuple(joined) if len(joined) == len(roots) <= LONGEST else None
+
+
+def necessary(pattern: Pattern, strength: Strength) -> list[list[Shape]]:
+    """The conditions that follow from a pattern: of each, at least one shape must stand in a tune that matches."""
+    conditions: list[list[Shape]] = []
+    for run in _runs(pattern.parts, strength):
+        joined: list[_Chord] = []
+        for chord in run:
+            if not (joined and len(joined[-1]) == len(chord) == 1 and joined[-1].keys() == chord.keys()):
+                joined.append(chord)
+        for length in range(1, LONGEST + 1):
+            for begin in range(len(joined) - length + 1):
+                conditions.append(_root_shapes(joined[begin : begin + length]))
+        for first, second in pairwise(run):
+            conditions.append(_pair_shapes(first, second))
+    return [condition for condition in conditions if 0 < len(condition) <= _MOST]
+
+
+def numbers(condition: Iterable[Shape], view: View) -> list[int]:
+    """The grams of a condition in a view."""
+    found = []
+    for (shape, groups), slot in product(condition, view.slots):
+        roots = [(root + view.shift) % 12 for root in shape]
+        if groups:
+            found.append(pair_gram((roots[0], groups[0]), (roots[1], groups[1]), slot))
+        else:
+            found.append(roots_gram(roots, slot))
+    return found
+
+
+def _runs(parts: Sequence[Part], strength: Strength) -> Iterator[list[_Chord]]:
+    """Items side by side that name their roots, as long as they do."""
+    run: list[_Chord] = []
+    for item in _in_a_row(parts):
+        chord = None if item is None else _chord(item, strength)
+        if chord is not None:
+            run.append(chord)
+            continue
+        if run:
+            yield run
+        run = []
+    if run:
+        yield run
+
+
+def _in_a_row(parts: Sequence[Part]) -> Iterator[Item | None]:
+    """The items, and None where one need not follow the other."""
+    for part in parts:
+        if isinstance(part, BarOf):
+            yield from _in_a_row(part.body)
+        elif isinstance(part, Item):
+            yield part
+        elif not isinstance(part, Anchor):
+            yield None
+
+
+def _chord(item: Item, strength: Strength) -> _Chord | None:
+    chord: dict[int, frozenset[int]] = {}
+    for one in item.alternatives:
+        if not isinstance(one.root, Degree):
+            return None
+        root = one.root.semitones
+        chord[root] = chord.get(root, frozenset()) | groups_asked(one, strength)
+    return chord
+
+
+def _root_shapes(chords: Sequence[_Chord]) -> list[Shape]:
+    """The sequences of roots; none where neighbours may be one root, for then fewer roots may follow each other."""
+    if any(before.keys() & after.keys() for before, after in pairwise(chords)):
+        return []
+    return [(roots, ()) for roots in product(*chords)]
+
+
+def _pair_shapes(first: _Chord, second: _Chord) -> list[Shape]:
+    if all(len(groups) > LAST_GROUP - FIRST_GROUP for chord in (first, second) for groups in chord.values()):
+        return []
+    return [
+        ((root, after), (group, other))
+        for root, groups in first.items()
+        for group in groups
+        for after, others in second.items()
+        for other in others
+    ]

@@ -1,0 +1,137 @@
+"""The views of an index: every way of counting each chart that a question is asked of.
+
+A view is a column of strings, the semitones by which the pattern is raised to be asked of it, what its numbers are
+counted from, and the slots under which its short sequences are kept (see ``corpus.grams``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from corpus.grams import CENTRE, MAJOR, RELATIVE, TONIC
+from grammar.keys import read_key
+from search.places import SoundingSegment
+from search.questions import Question
+from shared.key import Key
+from shared.match import Count, Reach
+from shared.pattern import Anchor, BarOf, Item, Pattern
+from shared.pitch import CHROMATIC, Degree, Pitch
+
+#: Semitones from the tonic of a relative major up to its 6, on which the relative minor stands.
+_SIXTH = 9
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One way of counting every chart.
+
+    Attributes:
+        column: The column of strings, in SQL; null where the view says nothing of a chart.
+        slots: The slots under which its short sequences are kept.
+        shift: Semitones by which the pattern is raised.
+        count: The count that matches in it are told under.
+        centre: For a tonal centre, its semitones above the home tonic; None where keys are followed.
+        minor: Whether segments with a minor third are in it.
+        major: Whether segments with a major third are in it.
+    """
+
+    column: str
+    slots: tuple[int, ...]
+    shift: int
+    count: Count
+    centre: int | None = None
+    minor: bool = True
+    major: bool = True
+
+    def tonic(self, home: Key, key: Key) -> Pitch | None:
+        """What a segment in ``key`` is counted from, None where the view leaves it out."""
+        if self.centre is not None:
+            return home.tonic.up(CHROMATIC[self.centre])
+        if not (self.minor if key.minor_third else self.major):
+            return None
+        return key.relative_major.tonic if self.count is Count.RELATIVE and key.minor_third else key.tonic
+
+    def sounding(self, home: Key, segments: Sequence[dict[str, Any]], events: int) -> list[SoundingSegment]:
+        """The segments of a chart as the view counts them; about a fixed centre the tune is one segment.
+
+        Args:
+            home: The home key.
+            segments: The column ``segments`` of the chart.
+            events: How many chords are played in it.
+        """
+        if self.centre is not None:
+            # Where the key never changes the string is that of the one segment: counted from its key, begun with its
+            # bars.
+            first_bar = 0
+            if len(segments) == 1:
+                home, first_bar = read_key(segments[0]["key"]), segments[0]["from_bar"]
+            return [SoundingSegment(self.tonic(home, home), 0, events - 1, first_bar, segments[-1]["to_bar"])]
+        return [
+            SoundingSegment(
+                self.tonic(home, read_key(segment["key"])),
+                segment["first"],
+                segment["last"],
+                segment["from_bar"],
+                segment["to_bar"],
+            )
+            for segment in segments
+        ]
+
+
+def views_of(question: Question, pattern: Pattern) -> list[View]:
+    """The views that a question asks one of its patterns of, the tonic's first."""
+    bars = "_bars" if pattern.bars else ""
+    rootless = not any(one.root or one.bass for item in pattern.items() for one in item.alternatives)
+    if question.reach is Reach.ANYWHERE:
+        column = f"coalesce(fixed{bars}, tonic{bars})"
+        centres = range(1) if rootless else range(12)
+        return [View(column, CENTRE, centre, Count.TONIC, centre) for centre in centres]
+    views = [View(f"tonic{bars}", TONIC, 0, Count.TONIC)]
+    views.append(View(f"relative{bars}", RELATIVE, 0, Count.RELATIVE, major=False))
+    if pattern.minor_one:
+        column = f"CASE WHEN relative IS NULL THEN tonic{bars} ELSE major{bars} END"
+        views.append(View(column, MAJOR, _SIXTH, Count.RELATIVE, minor=False))
+    if question.count is not None:
+        return [view for view in views if view.count is question.count]
+    return views[:1] if rootless else views
+
+
+def one_place(patterns: Sequence[Pattern]) -> bool:
+    """Whether what a match takes tells what it was counted from, so that no two views can find one place.
+
+    One pattern tells it by its first chord. Of several (the rotations of a loop) no two may be one sequence of roots in
+    two transpositions.
+    """
+    firsts = [_first_roots(pattern) for pattern in patterns]
+    if not all(len(roots) == 1 for roots in firsts):
+        return False
+    if len(patterns) == 1:
+        return True
+    rows = [_roots(pattern) for pattern in patterns]
+    steps = {tuple((root - row[0]) % 12 for root in row) for row in set(rows) if row}
+    return all(rows) and len(steps) == len(set(rows))
+
+
+def _first_roots(pattern: Pattern) -> set[tuple[bool, Degree | Pitch | None]]:
+    """The roots that the first chord may have, or the basses where that is all that is asked; None for any root."""
+    first = next((part for part in pattern.parts if not isinstance(part, Anchor)), None)
+    item = first.body[0] if isinstance(first, BarOf) else first
+    if not isinstance(item, Item):
+        return set()
+    found = {(one.bare_bass, one.bass if one.bare_bass else one.root) for one in item.alternatives}
+    return found if all(place is not None for _, place in found) else set()
+
+
+def _roots(pattern: Pattern) -> tuple[int, ...]:
+    """The roots of a pattern whose every chord names one, in semitones, equal neighbours as one; else nothing."""
+    roots: list[int] = []
+    for part in pattern.parts:
+        for item in part.body if isinstance(part, BarOf) else (part,):
+            root = item.alternatives[0].root if isinstance(item, Item) and len(item.alternatives) == 1 else None
+            if not isinstance(root, Degree):
+                return ()
+            if roots[-1:] != [root.semitones]:
+                roots.append(root.semitones)
+    return tuple(roots)

@@ -1,0 +1,293 @@
+"""A seeded library of any size for the benchmarks, as chart text or straight as the tables of an index.
+
+    python tests/bench/archive.py FOLDER --charts 10000            chart files
+    python tests/bench/archive.py FOLDER --charts 1000000 --index  only the index of such a library
+
+Chords follow each other as in real songs (``chain.json``, a Markov chain over degrees; see ``learn_chain.py``), so that
+a few progressions are in very many tunes and very many in a few. A tune has three phrases of four bars, which make up
+its sections A and B, and a form; it uses them again and again, as music does. No chord stands twice in a row and no
+phrase ends as one begins, so a tune as played is its phrases in a row: the tables are put together phrase by phrase,
+and are those that the text would give.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import random
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import accumulate
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+import duckdb
+import pyarrow as pa
+
+from corpus.codes import chord_code, moved
+from corpus.grams import add_grams
+from corpus.index import lay_out
+from corpus.library import Library
+from grammar.keys import read_key
+from grammar.symbols import read_chord, read_numeral
+
+_KEYS = {
+    "major": ("C", "G", "D", "A", "E", "F", "Bb", "Eb", "Ab", "Db", "B", "F#"),
+    "minor": ("Am", "Em", "Bm", "F#m", "C#m", "Dm", "Gm", "Cm", "Fm", "Bbm", "G#m", "Ebm"),
+}
+_STYLES = ("pop", "gospel", "jazz", "blues", "folk")
+_FORMS = ("A A B A", "A B A B", "A A B A B")
+#: How many chords each of the four bars of a phrase has.
+_LAYOUTS = ((1, 2, 1, 2), (1, 1, 1, 1), (2, 2, 1, 1), (2, 2, 2, 2))
+#: One tune in so many is in a minor key.
+_MINOR = 4
+_BATCH = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class _Chain:
+    """What may begin, and what may follow each chord, each with cumulative weights."""
+
+    begins: tuple[list[str], list[int]]
+    follows: dict[str, tuple[list[str], list[int]]]
+
+
+@cache
+def _chains() -> dict[str, _Chain]:
+    learnt = json.loads(Path(__file__).with_name("chain.json").read_text(encoding="utf-8"))
+
+    def weighted(counts: dict[str, int]) -> tuple[list[str], list[int]]:
+        return list(counts), list(accumulate(counts.values()))
+
+    return {
+        mode: _Chain(
+            weighted(learnt[mode]["begins"]),
+            {
+                number: weighted({other: often for other, often in others.items() if not _alike(number, other)})
+                for number, others in learnt[mode]["follows"].items()
+            },
+        )
+        for mode in learnt
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class _Tune:
+    """One tune: each section is a row of phrases, each phrase a row of bars of numbers."""
+
+    number: int
+    mode: str
+    key: str
+    style: str
+    level: int
+    tempo: int
+    form: str
+    sections: dict[str, Sequence[Sequence[tuple[str, ...]]]]
+
+    @property
+    def headers(self) -> list[tuple[str, str]]:
+        return [
+            ("title", f"Tune {self.number}"),
+            ("key", self.key),
+            ("time", "4/4"),
+            ("tempo", str(self.tempo)),
+            ("style", self.style),
+            ("level", str(self.level)),
+            ("form", self.form),
+        ]
+
+
+def _tunes(number: int, seed: int) -> Iterator[_Tune]:
+    for each in range(number):
+        chance = random.Random(seed << 32 | each)
+        mode = "minor" if chance.randrange(_MINOR) == 0 else "major"
+        chain = _chains()[mode]
+        begins = [chance.choices(chain.begins[0], cum_weights=chain.begins[1])[0] for _ in range(3)]
+        phrases = [_phrase(chance, chain, first, begins) for first in begins]
+        a = [phrases[0], phrases[1]] * (2 if chance.random() < 0.5 else 1)
+        b = [phrases[2], chance.choice(phrases[1:])]
+        key = chance.choice(_KEYS[mode])
+        style, level, tempo = chance.choice(_STYLES), chance.randint(1, 5), chance.randint(60, 180)
+        yield _Tune(each, mode, key, style, level, tempo, chance.choice(_FORMS), {"A": a, "B": b})
+
+
+def _phrase(chance: random.Random, chain: _Chain, first: str, begins: Sequence[str]) -> list[tuple[str, ...]]:
+    layout = chance.choice(_LAYOUTS)
+    numbers = [first]
+    while len(numbers) < sum(layout):
+        others, weights = chain.follows[numbers[-1]]
+        numbers.append(chance.choices(others, cum_weights=weights)[0])
+    while any(_alike(numbers[-1], other) for other in (*begins, *numbers[-2:-1])):
+        numbers[-1] = chance.choice(list(chain.follows))
+    each = iter(numbers)
+    return [tuple(next(each) for _ in range(chords)) for chords in layout]
+
+
+@cache
+def _name(number: str, key: str) -> str:
+    return read_numeral(number).on(read_key(key).tonic).name
+
+
+@cache
+def _bar_text(bar: tuple[str, ...], key: str) -> str:
+    return " ".join(_name(number, key) for number in bar)
+
+
+def _text(tune: _Tune) -> str:
+    lines = [f"{name}: {value}" for name, value in tune.headers]
+    for label, phrases in tune.sections.items():
+        lines.append(f"\n[{label}]")
+        lines += [f"| {' | '.join([_bar_text(bar, tune.key) for bar in phrase])} |" for phrase in phrases]
+    return "\n".join(lines) + "\n"
+
+
+def chart_texts(number: int, seed: int = 1) -> Iterator[str]:
+    """Charts as text, the same for the same seed; chords are written as names."""
+    return map(_text, _tunes(number, seed))
+
+
+def path_of(number: int) -> str:
+    """Where the chart of a number stands in the library."""
+    return f"{number // 1000:04}/{number}.txt"
+
+
+def write_index(place: Path, number: int, seed: int = 1) -> None:
+    """Writes the index of the library that ``chart_texts`` gives, its files never having been there."""
+    with duckdb.connect(str(place)) as connection:
+        lay_out(connection)
+        rows = _Rows()
+        for tune in _tunes(number, seed):
+            rows.add(tune)
+            if len(rows.charts) == _BATCH:
+                rows.write(connection)
+        rows.write(connection)
+        add_grams(connection, 0)
+        connection.execute("CHECKPOINT")
+
+
+def _alike(number: str, other: str) -> bool:
+    """Whether two numbers are one chord, however spelled."""
+    return _codes((number,)) == _codes((other,))
+
+
+@cache
+def _codes(bar: tuple[str, ...]) -> str:
+    """A bar counted from its tonic; the code of a number is that of the chord on C, whose tonic is C."""
+    return "".join(chord_code(read_chord(_name(number, "C")), 0) for number in bar)
+
+
+class _Rows:
+    """Rows that wait to be written."""
+
+    def __init__(self) -> None:
+        self.charts: list[dict[str, object]] = []
+        self.headers: list[tuple[int, str, str]] = []
+        self.sections: list[tuple[int, int, str, int, int]] = []
+        self.files: list[tuple[str, str, int]] = []
+
+    def add(self, tune: _Tune) -> None:
+        chords: dict[str, str] = {}
+        codes: dict[str, str] = {}
+        bar_codes: dict[str, str] = {}
+        begun: dict[str, list[int]] = {}
+        numbers: dict[str, range] = {}
+        first = 1
+        for position, (label, phrases) in enumerate(tune.sections.items()):
+            bars = [bar for phrase in phrases for bar in phrase]
+            coded = [_codes(bar) for bar in bars]
+            chords[label] = " ".join([_bar_text(bar, tune.key) for bar in bars])
+            codes[label] = f"<{''.join(coded)}>"
+            bar_codes[label] = f"<({')('.join(coded)})>"
+            begun[label] = [len(bar) for bar in bars]
+            numbers[label] = range(first, first + len(bars))
+            self.sections.append((tune.number, position, label, first, first + len(bars) - 1))
+            first += len(bars)
+        form = tune.form.split()
+        chord_string, bar_string = ("".join(made[label] for label in form) for made in (codes, bar_codes))
+        each_bar = [count for label in form for count in begun[label]]
+        key = read_key(tune.key)
+        up = (key.tonic.pitch_class - key.relative_major.tonic.pitch_class) % 12
+        minor = key.minor_third
+        events = sum(each_bar)
+        segment = {"key": tune.key, "first": 0, "last": events - 1, "from_bar": 0, "to_bar": len(each_bar) - 1}
+        self.charts.append(
+            {
+                "id": tune.number,
+                "path": path_of(tune.number),
+                "title": f"Tune {tune.number}",
+                "key": tune.key,
+                "key_found": False,
+                "mode": key.mode.label,
+                "metre": "4/4",
+                "tempo": float(tune.tempo),
+                "style": tune.style,
+                "level": float(tune.level),
+                "tags": [],
+                "bars": first - 1,
+                "events": events,
+                "tonic": chord_string,
+                "relative": moved(chord_string, up) if minor else None,
+                "major": "" if minor else None,
+                "tonic_bars": bar_string,
+                "relative_bars": moved(bar_string, up) if minor else None,
+                "major_bars": "" if minor else None,
+                "chords": " ".join([chords[label] for label in form]),
+                "event_bars": [bar for bar, count in enumerate(each_bar) for _ in range(count)],
+                "played_bars": [number for label in form for number in numbers[label]],
+                "segments": [segment],
+            }
+        )
+        self.headers += [(tune.number, name, value) for name, value in tune.headers]
+        digest = hashlib.sha256(_text(tune).encode()).hexdigest()
+        self.files.append((path_of(tune.number), digest, tune.number))
+
+    def write(self, connection: duckdb.DuckDBPyConnection) -> None:
+        """Writes the rows that wait."""
+        if not self.charts:
+            return
+        tables = {
+            "charts": pa.Table.from_pylist(self.charts),
+            "headers": pa.table(dict(zip(("chart", "name", "value"), zip(*self.headers, strict=True), strict=True))),
+            "sections": pa.table(
+                dict(
+                    zip(
+                        ("chart", "position", "label", "first_bar", "last_bar"),
+                        zip(*self.sections, strict=True),
+                        strict=True,
+                    )
+                )
+            ),
+            "files": pa.table(dict(zip(("path", "hash", "chart"), zip(*self.files, strict=True), strict=True))),
+        }
+        for name, table in tables.items():
+            connection.register("rows", table)
+            connection.execute(f"INSERT INTO {name} BY NAME SELECT * FROM rows")
+            connection.unregister("rows")
+        self.charts, self.headers, self.sections, self.files = [], [], [], []
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("folder", type=Path, help="the library's folder")
+    parser.add_argument("--charts", type=int, default=10_000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--index", action="store_true", help="write only the index")
+    options = parser.parse_args()
+    options.folder.mkdir(parents=True, exist_ok=True)
+    if options.index:
+        place = Library(options.folder).index_path
+        place.parent.mkdir(exist_ok=True)
+        write_index(place, options.charts, options.seed)
+        return
+    for number, text in enumerate(chart_texts(options.charts, options.seed)):
+        file = options.folder / path_of(number)
+        file.parent.mkdir(exist_ok=True)
+        file.write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
