@@ -33,6 +33,7 @@ from functools import cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from corpus.arrow_columns import numbers_column
 from corpus.codes import KEY_CHANGES, LAST_GROUP, slot_groups
 
 if TYPE_CHECKING:
@@ -188,8 +189,8 @@ def _told(grams: Ints, charts: Ints, once: bool = False) -> pa.Table:
     keys, times = np.unique(grams << _BITS | charts, return_counts=True)
     return pa.table(
         {
-            "gram": (keys >> _BITS).astype(np.int32),
-            "chart": (keys & (1 << _BITS) - 1).astype(np.int32),
-            "times": np.minimum(np.ones_like(times) if once else times, 65535).astype(np.uint16),
+            "gram": numbers_column((keys >> _BITS).astype(np.int32)),
+            "chart": numbers_column((keys & (1 << _BITS) - 1).astype(np.int32)),
+            "times": numbers_column(np.minimum(np.ones_like(times) if once else times, 65535).astype(np.uint16)),
         }
     )

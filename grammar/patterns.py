@@ -79,6 +79,7 @@ def read_pattern(text: str) -> ReadPattern:
     if not bars:
         parts = _trimmed(parts)
     _check(text, parts)
+    _refuse_empty_sections(text, parts)
     pattern = Pattern(parts, bars, reader.named, text)
     return ReadPattern(pattern, tuple(reader.remarks))
 
@@ -304,6 +305,21 @@ def _refuse_loose_gap(text: str, parts: Sequence[Part]) -> bool:
         else:
             return True
     return False
+
+
+def _refuse_empty_sections(text: str, parts: Sequence[Part]) -> None:
+    """A section that may start and end with no chord between is none."""
+    started = False
+    for part in parts:
+        if part in (Anchor.SECTION_START, Anchor.TUNE_START):
+            started = True
+        elif started and part in (Anchor.SECTION_END, Anchor.TUNE_END):
+            assert isinstance(part, Anchor)
+            message = "what starts here may end with no chord between"
+            expected = "a chord that must be there between “[” and “]”"
+            raise _refused(text, text.find(part.value) + 1, message, expected, length=len(part.value))
+        elif _certain(part):
+            started = False
 
 
 def _certain(part: Part) -> bool:

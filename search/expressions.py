@@ -79,6 +79,9 @@ def _refuse_in_loop(part: Part, text: str) -> None:
         message = f"“{sign}” cannot stand in a loop that may begin anywhere"
         expected = "chords alone, or a search without rotation"
         raise ReadingError([Fault(message, 1, max(1, text.find(sign) + 1), len(sign), text, expected)])
+    if isinstance(part, Group | BarOf):
+        for each in part.body:
+            _refuse_in_loop(each, text)
 
 
 class Compiler:

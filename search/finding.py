@@ -67,12 +67,11 @@ class _Search:
         if self.question.filters.section is not None:
             return self._by_section()
         ((charts, matches),) = self.index.rows("SELECT count(*), coalesce(sum(found), 0)::BIGINT FROM hits")
-        if self.matcher.doubtful:
-            # Several views of one chart, or two keys that share a chord, may have hit the same place: there every place
-            # is looked at.
-            several = self.index.rows("SELECT id, found FROM hits WHERE several")
-            matches += sum(map(len, self._spans([chart for chart, _ in several]).values()))
-            matches -= sum(found for _, found in several)
+        # Where several views of one chart, or two keys that share a chord, may have hit the same place, every place is
+        # looked at.
+        several = self.index.rows("SELECT id, found FROM hits WHERE several")
+        matches += sum(map(len, self._spans([chart for chart, _ in several]).values()))
+        matches -= sum(found for _, found in several)
         if self.question.totals:
             return Answer(self.question.sentence, charts, matches, ())
         limit = self.question.limit
@@ -117,7 +116,7 @@ class _Search:
 
     def _spans(self, charts: Sequence[int]) -> dict[int, list[tuple[View, Span]]]:
         """The matches of charts as played; a place found twice is told once: the nearest, then under the first view."""
-        return {each.chart: self._spans_of(each) for each in self.matcher.marked(charts)}
+        return {each.chart: self._spans_of(each) for each in self.matcher.marked(charts)} if charts else {}
 
     def _spans_of(self, one: MarkedChart) -> list[tuple[View, Span]]:
         spans_in = bar_spans if self.question.pattern.bars else chord_spans

@@ -29,6 +29,11 @@ from shared.pattern import Anchor, BarOf, Item, Pattern, Strength
 SMALL = 2000
 #: Above this share of all tunes, looking a tune up costs more than asking it.
 WORTH = 0.6
+#: Whether a chord of a tune sounds over a change of key, and so stands in both keys.
+_SHARED = """
+    len(segments) > 1
+    AND list_bool_or(list_transform(range(1, len(segments)), lambda one: segments[one].last >= segments[one + 1].first))
+"""
 #: From so many characters on an expression is slow enough for it to be worth asking whether a tune needs the whole.
 _LARGE = 10_000
 
@@ -109,7 +114,7 @@ class Matcher:
         conditions = list(conditions)
         lookups = self._lookups()
         whole = f"{self.least} / {'len(played_bars)' if self._pattern.bars else 'events'}"
-        facts = f"id, {whole} AS each, {'len(segments) > 1' if self.doubtful else 'FALSE'} AS changes"
+        facts = f"id, {whole} AS each, {_SHARED} AS shared"
         where = "".join(f" AND {condition.sql}" for condition in conditions)
         filtered = [value for condition in conditions for value in condition.parameters]
         looked_up = {number: lookup for number, lookup in enumerate(lookups) if lookup is not None}
@@ -144,7 +149,8 @@ class Matcher:
             WITH {f"candidates AS MATERIALIZED ({candidates}), " if candidates else ""}
             asked AS MATERIALIZED ({" UNION ALL ".join(branches)})
             SELECT id, sum({counted})::INTEGER AS found, sum({counted}) * any_value(each) AS share,
-                any_value(changes) OR count(*) > 1 AS several, {edits} AS edits, bool_or(exact) AS exact,
+                any_value(shared) OR ({str(self.doubtful).upper()} AND count(*) > 1) AS several,
+                {edits} AS edits, bool_or(exact) AS exact,
                 bool_or(roots) AS roots, bool_or(view IN ({_listed(self._home_views())})) AS home
             FROM asked WHERE {counted} > 0 GROUP BY id
             """,

@@ -57,7 +57,9 @@ def necessary(pattern: Pattern, strength: Strength) -> list[list[Shape]]:
             for begin in range(len(joined) - length + 1):
                 conditions.append(_root_shapes(joined[begin : begin + length]))
         for first, second in pairwise(run):
-            conditions.append(_pair_shapes(first, second))
+            # A chord that is held over a bar line may be what both bars ask for.
+            if not (pattern.bars and first.keys() & second.keys()):
+                conditions.append(_pair_shapes(first, second))
     return [condition for condition in conditions if 0 < len(condition) <= _MOST]
 
 

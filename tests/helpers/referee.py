@@ -149,6 +149,9 @@ class Line:
         one: The pitch class of 1.
         strength: How much must agree.
         wall: What stands here and behind is not taken; None for no such place.
+        begins: Whether the tune's first sounding bar is in it: a chord that sounds on into another key begins the tune
+            in the first of the two alone.
+        ends: Whether the last one is.
         known: Runs that were worked out before, by item and beginning.
     """
 
@@ -157,6 +160,8 @@ class Line:
     one: int
     strength: Strength
     wall: int | None = None
+    begins: bool = False
+    ends: bool = False
     known: dict[tuple[Item, int], list[int]] = field(default_factory=dict)
 
     @property
@@ -205,11 +210,12 @@ class Line:
         if anchor in (Anchor.SECTION_START, Anchor.TUNE_START):
             if place == len(self.places):
                 return False
-            return self.places[place].starts_tune if anchor is Anchor.TUNE_START else self.places[place].starts_section
+            after = self.places[place]
+            return self.begins and after.starts_tune if anchor is Anchor.TUNE_START else after.starts_section
         if place == 0:
             return False
         before = self.places[place - 1]
-        return before.ends_tune if anchor is Anchor.TUNE_END else before.ends_section
+        return self.ends and before.ends_tune if anchor is Anchor.TUNE_END else before.ends_section
 
     def _gap(self, way: Way, most: int, tried: set[tuple[Way, int]]) -> Iterator[Way]:
         if (way, most) in tried:
@@ -375,11 +381,13 @@ def _search(
         numbers = sorted({event for bar in bars for event in tune.bars[bar].events})
         events, places = [tune.events[number] for number in numbers], None
     free = [True] * len(numbers)
+    sounding = [number for number, bar in enumerate(tune.bars) if bar.events]
+    begins, ends = (sounding[place] in bars if sounding else False for place in (0, -1))
     for edits in range(near + 1):
         start = 0
         while start < len(numbers):
             wall = next((place for place in range(start, len(numbers)) if not free[place]), len(numbers))
-            line = Line(events, places, one, strength, wall)
+            line = Line(events, places, one, strength, wall, begins or in_bars, ends or in_bars)
             while start < wall:
                 end = _match(line, wordings, start, edits)
                 if end is None:
