@@ -44,6 +44,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("251", "may be several chords or one", "    251\n    ^^^", "2 5 1"),
         ("..", "can match nothing", "    ..\n    ^^", ""),
         ("6m?", "can match nothing", "    6m?\n    ^^^", ""),
+        ("[ 6m? ] 4", "may end with no chord between", "    [ 6m? ] 4\n          ^", ""),
         ("1 4 C F", "chord names and numbers stand in one pattern", "    1 4 C F\n        ^", ""),
         ("1 .. 2 .. 3 .. 4 .. 5", "gaps", "", ""),
         ("(1 4)x99", "items", "    (1 4)x99\n         ^^^", ""),

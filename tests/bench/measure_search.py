@@ -1,0 +1,134 @@
+"""Prints what searches of a big library cost, as ratios to plain work over the same sequences in the same run.
+
+    python tests/bench/measure_search.py --charts 1000000
+
+The library is a generated one (``archive``). A scan counts all matches of the pattern's expression in one column of all
+charts (``sum(len(regexp_extract_all(...)))``); ripgrep counts the same roots, each once or more, in a text file of a
+line a chart and a letter a chord. Every answer has its totals and the first 20 tunes with their places.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from corpus.codes import slot_groups
+from corpus.library import Library
+from corpus.reading import OpenIndex
+from search.alike import like
+from search.asking import ask
+from search.expressions import expression
+from search.finding import find
+from search.questions import Question
+from shared.match import Reach
+from shared.pattern import Strength
+from shared.pitch import Degree
+from tests.bench.archive import chart_texts, write_index
+from tests.bench.measure import seconds
+
+LOOSE, EXACT = {"strength": Strength.LOOSE}, {"strength": Strength.EXACT}
+ANYWHERE: dict[str, Any] = {"reach": Reach.ANYWHERE}
+#: What is searched, how, and what it is measured against.
+WORK: list[tuple[str, dict[str, Any], str]] = [
+    ("6m 4 1 5", LOOSE, "ripgrep"),
+    ("2 5 1", LOOSE, "ripgrep"),
+    ("1 4 1 5 4 1", LOOSE, "ripgrep"),
+    ("b6 b7 1 5 b6 b7", LOOSE, "ripgrep"),
+    ("1m b7 b6 57", {}, "scan"),
+    ("2m7 57 1maj7", {}, "scan"),
+    ("1 5/7 6m", EXACT, "scan"),
+    ("2m7 57 1maj7", ANYWHERE, "scan"),
+    ("1 4 5", ANYWHERE, "scan"),
+    ("2m7 57 1maj7", {"rotate": True}, "scan"),
+    ("1 5 6m 4", {"near": 1}, "scan"),
+    ("1 5 6m 4", {"near": 2}, "scan"),
+    ("57", {}, "scan"),
+    (".. 57 1", {}, "scan"),
+    ("| 1 | 4 | 1 | 1 |", {}, "scan"),
+    ("/1 /7 /6", {}, "scan"),
+]
+
+
+class _Letters(dict[int, str]):
+    """A letter for the root of every code point, nothing for marks."""
+
+    def __missing__(self, code: int) -> str:
+        made = ""
+        for base, groups in slot_groups():
+            if base <= code < base + 144 * len(groups):
+                made = chr(ord("a") + (code - base) // (12 * len(groups)))
+        self[code] = made
+        return made
+
+
+def question(text: str, options: dict[str, Any]) -> Question:
+    """The question of a line of ``WORK``."""
+    asked = {name: value for name, value in options.items() if name != "near"}
+    return replace(ask(text, **asked).question, near=options.get("near", 0))
+
+
+def searching(index: OpenIndex, text: str, options: dict[str, Any], against: Callable[[Question], float]) -> None:
+    """One search beside what it is measured against."""
+    asked = question(text, options)
+    found = find(index, asked)
+    took = seconds(lambda: find(index, asked))
+    other = against(asked)
+    how = " ".join(f"{getattr(value, 'value', value)}" for value in options.values())
+    tunes = f"{found.charts:,} tunes"
+    print(f"{text:<20} {how:<10} {tunes:>16} {took:9.3f} s   other {other:9.3f} s   ratio {took / other:7.3f}")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--charts", type=int, default=1_000_000)
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        library = Library(Path(folder))
+        library.index_path.parent.mkdir()
+        write_index(library.index_path, options.charts)
+        sample = min(options.charts, 2000)
+        text_bytes = sum(len(text.encode()) for text in chart_texts(sample)) * options.charts / sample
+        size = library.index_path.stat().st_size
+        print(f"index on disk {size:,} bytes, chart text {text_bytes:,.0f}: ratio {size / text_bytes:.2f}")
+        with OpenIndex(library) as index:
+            roots = Path(folder) / "roots.txt"
+            with roots.open("w", encoding="utf-8") as file:
+                letters = _Letters()
+                for (text,) in index.rows("SELECT tonic FROM charts"):
+                    file.write(f"{text.translate(letters)}\n")
+
+            def scan(asked: Question) -> float:
+                column = "tonic_bars" if asked.pattern.bars else "tonic"
+                text = expression(asked.pattern, asked.strength)
+                sql = f"SELECT sum(len(regexp_extract_all({column}, ?))) FROM charts"
+                return seconds(lambda: index.rows(sql, [text]), 2)
+
+            def ripgrep(asked: Question) -> float:
+                degrees = [item.alternatives[0].root for item in asked.pattern.items()]
+                text = "".join(f"{chr(ord('a') + each.semitones)}+" for each in degrees if isinstance(each, Degree))
+                command = ["rg", "--count-matches", "--no-filename", "-e", text]
+                if shutil.which("rg") is None:
+                    return float("nan")
+                run = [*command, str(roots)]
+                return seconds(lambda: subprocess.run(run, capture_output=True, check=False), 2)
+
+            for text, how, against in WORK:
+                searching(index, text, how, ripgrep if against == "ripgrep" else scan)
+            path = index.known_charts()[0][0]
+            print(f"like {path}: {seconds(lambda: like(index, path), 2):.3f} s")
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+        print(f"memory at most {peak:,} bytes: {peak / size:.2f} of the index")
+
+
+if __name__ == "__main__":
+    main()
