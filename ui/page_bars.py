@@ -287,6 +287,7 @@ def _said(places: Sequence[Place]) -> str:
         bars = f"{'bar' if ranges[0].isdecimal() and len(ranges) == 1 else 'bars'} {', '.join(ranges)}"
         often = "" if times == 1 else ", played twice" if times == 2 else f", played {times} times"
         parts.append(f"{section}, {bars}{often}" if section else f"{bars}{often}")
+    parts += dict.fromkeys(difference for place in places for difference in place.differs)
     said = "; ".join(parts)
     return said[:1].upper() + said[1:]
 

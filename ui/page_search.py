@@ -30,7 +30,8 @@ from ui.page_filters import (
     from_the_start,
     read_short,
 )
-from ui.page_state import ANY, FIRST_LIMIT, clear_filters, go
+from ui.page_state import ANY, FIRST_LIMIT, NEAR, clear_filters, go
+from ui.widening import widened
 
 #: Progressions to click, each with what players call it (common practice).
 EXAMPLES = (
@@ -76,6 +77,7 @@ _SORTS = {
     "most": "most places first",
 }
 _PLACES_OPEN = 2
+_NEAR_HELP = "Also versions with so many chords swapped, put in or left out; each place says what differs."
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,9 @@ class _Form:
     strength: str
     reach: str
     rotate: bool
+    near: str
+    also: str
+    without: str
     count: str
     sort: str
     meant: str
@@ -99,8 +104,12 @@ class _Form:
             entry: The progression that is asked for by its name; None where a pattern is typed.
 
         Raises:
-            ReadingError: If the pattern or a filter cannot be read.
+            SamechangesError: If a pattern or a filter cannot be read, or has no near versions.
         """
+        others = {"also": filter(None, [self.also.strip()]), "without": filter(None, [self.without.strip()])}
+        return widened(self._asked(entry), {"near": int(self.near), "context": 0, "totals": False, **others})
+
+    def _asked(self, entry: Progression | None) -> Asked:
         if entry is not None:
             more = {"rotate": self.rotate, "anywhere": self.reach == Reach.ANYWHERE.value}
             return question_of(entry, self.filters.filters(), self.limit, self.sort, **more)
@@ -183,6 +192,9 @@ def _options(opened: OpenLibrary) -> None:
         )
         _filters(opened)
         st.checkbox("Any rotation", key="rotate", help=_ROTATION, on_change=from_the_start)
+        st.select_slider(
+            "Chords that may differ", NEAR, key="near", help=_NEAR_HELP, on_change=from_the_start, width=180
+        )
     said = (_STRENGTHS[Strength(state["strength"])], _REACHES[Reach(state["reach"])])
     st.caption(" ".join(f"{name}: {explained}." for name, explained in said))
 
@@ -200,12 +212,15 @@ def _filters(opened: OpenLibrary) -> None:
             disabled=state["reach"] == Reach.ANYWHERE.value,
             on_change=from_the_start,
         )
+        left, right = st.columns(2)
+        left.text_input("Also with", key="also", placeholder="4 4m 1", on_change=from_the_start)
+        right.text_input("Without", key="without", placeholder="b7", on_change=from_the_start)
         filter_widgets(opened)
 
 
 def _form() -> _Form:
     state = st.session_state
-    names = ("strength", "reach", "rotate", "count", "sort", "meant", "limit")
+    names = ("strength", "reach", "rotate", "near", "also", "without", "count", "sort", "meant", "limit")
     return _Form(text=state["find"], filters=filter_form(), **{name: state[name] for name in names})
 
 
@@ -293,7 +308,8 @@ def _tune(opened: OpenLibrary, asked: Asked, path: str, hits: Sequence[Hit]) -> 
             marked += _written(one.tune.bars, there)
         lost = [place for place, each in found if each is None]
         sheets += [place_alone(place, hit.key, writing) for place in lost]
-        bodies.append(_counted(hit, asked.question.reach) + _sheets_html(sheets))
+        why = element("p", " · ".join(hit.why), "sc-facts") if hit.why else ""
+        bodies.append(why + _counted(hit, asked.question.reach) + _sheets_html(sheets))
         if lost:
             changed = "This chart has changed since the library was read: see Library, “Read what changed”."
             bodies.append(notice_html(changed))

@@ -22,6 +22,8 @@ VIEWS = ("Search", "Tune", "Progressions", "Survey", "Paste", "Library")
 PARTS = ("Catalogue", "In one tune", "Not yet named")
 WRITINGS = ("numbers", "roman")
 ANY = ""
+#: How many chords a version may be away.
+NEAR = ("0", "1", "2")
 FIRST_LIMIT = 20
 #: Values that stand in the address, with their defaults.
 DEFAULTS: dict[str, Any] = {
@@ -30,6 +32,9 @@ DEFAULTS: dict[str, Any] = {
     "strength": Strength.FAMILY.value,
     "reach": Reach.KEY.value,
     "rotate": False,
+    "near": NEAR[0],
+    "also": "",
+    "without": "",
     "count": ANY,
     "sort": SORTS[0],
     "meant": ANY,
@@ -78,6 +83,7 @@ _ALLOWED: dict[str, tuple[str, ...]] = {
     "counted": tuple(each.value for each in Count),
     "sort": SORTS,
     "writing": WRITINGS,
+    "near": NEAR,
     "part": PARTS,
     "what": tuple(each.value for each in What),
     "detail": tuple(each.value for each in Strength),
