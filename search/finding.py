@@ -16,7 +16,7 @@ from corpus.reading import OpenIndex
 from grammar.keys import read_key
 from search.differences import Differences, NoSuchVersion, differences
 from search.filters import Condition
-from search.matching import MarkedChart, Matcher
+from search.matching import SHARED, MarkedChart, Matcher
 from search.ordering import SORTS, Ranked, ranked
 from search.places import (
     FoundChart,
@@ -69,7 +69,10 @@ class _Search:
         ((charts, matches),) = self.index.rows("SELECT count(*), coalesce(sum(found), 0)::BIGINT FROM hits")
         # Where several views of one chart, or two keys that share a chord, may have hit the same place, every place is
         # looked at.
-        several = self.index.rows("SELECT id, found FROM hits WHERE several")
+        several = self.index.rows(
+            "SELECT id, found FROM hits WHERE several "
+            f"UNION SELECT id, found FROM hits JOIN charts USING (id) WHERE {SHARED}"
+        )
         matches += sum(map(len, self._spans([chart for chart, _ in several]).values()))
         matches -= sum(found for _, found in several)
         if self.question.totals:

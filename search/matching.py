@@ -30,8 +30,8 @@ SMALL = 2000
 #: Above this share of all tunes, looking a tune up costs more than asking it.
 WORTH = 0.6
 #: Whether a chord of a tune sounds over a change of key, and so stands in both keys.
-_SHARED = """
-    len(segments) > 1
+SHARED = """
+    fixed IS NOT NULL
     AND list_bool_or(list_transform(range(1, len(segments)), lambda one: segments[one].last >= segments[one + 1].first))
 """
 #: From so many characters on an expression is slow enough for it to be worth asking whether a tune needs the whole.
@@ -104,7 +104,7 @@ class Matcher:
         """Makes a temporary table of the tunes that match.
 
         Its columns are ``id``, ``found`` (how many matches), ``share`` (how much of the tune they take at least),
-        ``several`` (whether some may be one and the same place), ``edits`` (how many edits away the nearest is),
+        ``several`` (whether two views may have found one place), ``edits`` (how many edits away the nearest is),
         ``exact`` (whether one has the very qualities and basses), ``roots`` (whether one has the very roots) and
         ``home`` (whether one is counted from the home tonic).
 
@@ -114,7 +114,7 @@ class Matcher:
         conditions = list(conditions)
         lookups = self._lookups()
         whole = f"{self.least} / {'len(played_bars)' if self._pattern.bars else 'events'}"
-        facts = f"id, {whole} AS each, {_SHARED} AS shared"
+        facts = f"id, {whole} AS each"
         where = "".join(f" AND {condition.sql}" for condition in conditions)
         filtered = [value for condition in conditions for value in condition.parameters]
         looked_up = {number: lookup for number, lookup in enumerate(lookups) if lookup is not None}
@@ -149,7 +149,7 @@ class Matcher:
             WITH {f"candidates AS MATERIALIZED ({candidates}), " if candidates else ""}
             asked AS MATERIALIZED ({" UNION ALL ".join(branches)})
             SELECT id, sum({counted})::INTEGER AS found, sum({counted}) * any_value(each) AS share,
-                any_value(shared) OR ({str(self.doubtful).upper()} AND count(*) > 1) AS several,
+                {str(self.doubtful).upper()} AND count(*) > 1 AS several,
                 {edits} AS edits, bool_or(exact) AS exact,
                 bool_or(roots) AS roots, bool_or(view IN ({_listed(self._home_views())})) AS home
             FROM asked WHERE {counted} > 0 GROUP BY id

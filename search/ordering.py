@@ -31,7 +31,6 @@ class Ranked:
     Attributes:
         chart: Its number in the index.
         found: How many matches it has.
-        several: Whether some of these may be one and the same place.
         exact: Whether one has the very qualities and basses that are asked for.
         share: How much of the tune the matches take, 0 to 1.
         home: Whether one is counted from the home tonic.
@@ -40,7 +39,6 @@ class Ranked:
 
     chart: int
     found: int
-    several: bool
     exact: bool
     share: float
     home: bool
@@ -66,7 +64,7 @@ def ranked(index: Snapshot, table: str, matcher: Matcher, order: str, limit: int
             border = "WHERE (-edits, exact, roots, share, home) >= (?, ?, ?, ?, ?)"
             values = [*values, *first[-1]]
     sql = f"""
-        SELECT id, found, several, exact, share, home, {starts} AS starts
+        SELECT id, found, exact, share, home, {starts} AS starts
         FROM {table} JOIN charts USING (id) {border} ORDER BY {_ORDERS[order]} {ends}
     """
     return [Ranked(*row) for row in index.rows(sql, values)]

@@ -174,7 +174,7 @@ def engine(request: pytest.FixtureRequest) -> Iterator[None]:
 unhurried = settings(suppress_health_check=list(HealthCheck), derandomize=True)
 
 
-@settings(unhurried, max_examples=36)
+@settings(unhurried, max_examples=18)
 @given(every_case(tunes()))
 def test_they_agree_about_tunes_that_come_back_to_a_few_chords(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, EVERY)
@@ -248,7 +248,7 @@ PATTERNS = [
 ]
 
 
-@settings(unhurried, max_examples=4)
+@settings(unhurried, max_examples=3)
 @given(every_case(tunes()))
 def test_they_agree_about_near_versions(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, NEAR)
