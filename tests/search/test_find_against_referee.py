@@ -11,7 +11,7 @@ from tempfile import TemporaryDirectory
 
 import duckdb
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from corpus.grams import add_grams
@@ -97,6 +97,7 @@ def names(tune: Performance, bar: Played) -> list[str]:
 
 Setting = tuple[Strength, Reach, bool, Count | None, int]
 EVERY: list[Setting] = list(product(Strength, Reach, [False, True], [None], [0]))
+IN_KEY = [way for way in EVERY if way[1] is Reach.KEY]
 ONE_COUNT: list[Setting] = list(product(Strength, [Reach.KEY], [False], Count, [0]))
 NEAR: list[Setting] = [
     (Strength.FAMILY, Reach.KEY, False, None, 1),
@@ -171,22 +172,22 @@ def engine(request: pytest.FixtureRequest) -> Iterator[None]:
 
 
 #: The same cases in every run, so that a run tells of the change and not of chance; hunts ask with other seeds.
-unhurried = settings(suppress_health_check=list(HealthCheck), derandomize=True)
+unhurried = settings(suppress_health_check=list(HealthCheck), derandomize=True, phases=[Phase.generate])
 
 
-@settings(unhurried, max_examples=18)
+@settings(unhurried, max_examples=10)
 @given(every_case(tunes()))
 def test_they_agree_about_tunes_that_come_back_to_a_few_chords(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, EVERY)
 
 
-@settings(unhurried, max_examples=18)
+@settings(unhurried, max_examples=6)
 @given(every_case(charts(max_bars=6).filter(heard)))
 def test_they_agree_about_charts_of_every_kind(case: tuple[list[Chart], list[Pattern]]) -> None:
-    agree(*case, EVERY)
+    agree(*case, IN_KEY)
 
 
-@settings(unhurried, max_examples=18)
+@settings(unhurried, max_examples=6)
 @given(every_case(tunes()))
 def test_they_agree_under_each_count_alone(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, ONE_COUNT)
@@ -248,7 +249,7 @@ PATTERNS = [
 ]
 
 
-@settings(unhurried, max_examples=3)
+@settings(unhurried, max_examples=2)
 @given(every_case(tunes()))
 def test_they_agree_about_near_versions(case: tuple[list[Chart], list[Pattern]]) -> None:
     agree(*case, NEAR)
