@@ -7,7 +7,7 @@ the index holds the very number of matches, and no string is read.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -17,7 +17,7 @@ from corpus.codes import SECTION_STARTS
 from corpus.reading import Snapshot
 from search.expressions import expression, rotations
 from search.filters import Condition
-from search.narrowing import necessary, numbers, plain_roots
+from search.narrowing import necessary, numbers, plain_roots, together
 from search.nearness import RARE, TAKEN, marked, near_expression, pieces, without_rare
 from search.places import MATCH_BEGINS, MATCH_ENDS
 from search.questions import Question
@@ -40,14 +40,14 @@ _LARGE = 10_000
 
 @dataclass(frozen=True, slots=True)
 class Lookup:
-    """The tunes that a view has to be asked of: those that have one of some grams.
+    """The tunes that a view has to be asked of: those that have one gram at least of each of some sets.
 
     Attributes:
-        grams: The grams.
-        told: Whether how often a tune has them is the number of matches.
+        grams: The sets, the rarest first.
+        told: Whether how often a tune has those of the only set is the number of matches.
     """
 
-    grams: tuple[int, ...]
+    grams: tuple[tuple[int, ...], ...]
     told: bool = False
 
 
@@ -103,67 +103,75 @@ class Matcher:
     def table(self, name: str, conditions: Iterable[Condition] = ()) -> None:
         """Makes a temporary table of the tunes that match.
 
-        Its columns are ``id``, ``found`` (how many matches), ``share`` (how much of the tune they take at least),
-        ``several`` (whether two views may have found one place), ``edits`` (how many edits away the nearest is),
-        ``exact`` (whether one has the very qualities and basses), ``roots`` (whether one has the very roots) and
-        ``home`` (whether one is counted from the home tonic).
+        Its columns are ``id``, ``found`` (how many matches), ``several`` (whether two views may have found one place),
+        ``edits`` (how many edits away the nearest is), ``exact`` (whether one has the very qualities and basses),
+        ``roots`` (whether one has the very roots) and ``home`` (whether one is counted from the home tonic).
 
         Raises:
             ReadingError: If the pattern is too large for the engine.
         """
         conditions = list(conditions)
         lookups = self._lookups()
-        whole = f"{self.least} / {'len(played_bars)' if self._pattern.bars else 'events'}"
-        facts = f"id, {whole} AS each"
         where = "".join(f" AND {condition.sql}" for condition in conditions)
         filtered = [value for condition in conditions for value in condition.parameters]
         looked_up = {number: lookup for number, lookup in enumerate(lookups) if lookup is not None}
         branches: list[str] = []
         values: list[Any] = []
         if looked_up:
-            told = []
-            for part in zip(*(self._tells(number, lookup) for number, lookup in looked_up.items()), strict=True):
-                cases = " ".join(f"WHEN {number} THEN {sql}" for number, (sql, _) in zip(looked_up, part, strict=True))
-                told.append(f"CASE view {cases} END")
-                values += [value for _, parameters in part for value in parameters]
-            branches.append(
-                _branch("view", told, f"{facts} FROM candidates JOIN charts ON id = chart WHERE TRUE{where}")
-            )
+            # In a table of their own, so that the engine knows how few they are before it plans the rest.
+            self._execute(f"CREATE OR REPLACE TEMP TABLE candidates AS {_candidates(looked_up)}", ())
+            rest = "id FROM candidates JOIN charts ON id = chart"
+            if all(lookup.told for lookup in looked_up.values()):
+                told = ["times", "TRUE", "TRUE"]
+                rest = rest if conditions else "chart AS id FROM candidates"
+            else:
+                told = []
+                for part in zip(*(self._tells(number) for number in looked_up), strict=True):
+                    cases = " ".join(
+                        f"WHEN {number} THEN {sql}" for number, (sql, _) in zip(looked_up, part, strict=True)
+                    )
+                    told.append(f"CASE view {cases} END")
+                    values += [value for _, parameters in part for value in parameters]
+            branches.append(_branch("view", told, f"{rest} WHERE TRUE{where}"))
             values += filtered
         for number, view in enumerate(self.views):
             if lookups[number] is None:
-                told = [sql for sql, _ in self._tells(number, None)]
-                rest = f"{facts} FROM charts WHERE {view.column} IS NOT NULL{where}"
-                branches.append(_branch(str(number), told, rest))
-                values += [value for _, parameters in self._tells(number, None) for value in parameters] + filtered
-        candidates = " UNION ALL ".join(
-            f"SELECT {'' if lookup.told else 'DISTINCT '}{number} AS view, chart{', times' if lookup.told else ''} "
-            f"FROM grams WHERE gram IN ({_listed(lookup.grams)})"
-            for number, lookup in looked_up.items()
-        )
+                told = [sql for sql, _ in self._tells(number)]
+                branches.append(_branch(str(number), told, f"id FROM charts WHERE {view.column} IS NOT NULL{where}"))
+                values += [value for _, parameters in self._tells(number) for value in parameters] + filtered
+        counted, edits = ("len(counted)", "list_min(counted)::INTEGER") if self._near else ("counted", "0")
+        home = f"view IN ({_listed(self._home_views())})"
+        once = f"id, {counted}::INTEGER AS found, FALSE AS several, {edits} AS edits, exact, roots, {home} AS home"
+        grouped = f"""
+            id, sum({counted})::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min({edits}), bool_or(exact),
+            bool_or(roots), bool_or({home})
+        """
+        # Hardly any tune is found in another view than the first; only those need grouping.
+        others = "(SELECT id FROM asked WHERE view > 0)"
         # Materialized, so that the condition on what was counted does not count everything a second time.
-        counted, edits = ("len(counted)", "min(list_min(counted))::INTEGER") if self._near else ("counted", "0")
         self._execute(
             f"""
             CREATE OR REPLACE TEMP TABLE {name} AS
-            WITH {f"candidates AS MATERIALIZED ({candidates}), " if candidates else ""}
-            asked AS MATERIALIZED ({" UNION ALL ".join(branches)})
-            SELECT id, sum({counted})::INTEGER AS found, sum({counted}) * any_value(each) AS share,
-                {str(self.doubtful).upper()} AND count(*) > 1 AS several,
-                {edits} AS edits, bool_or(exact) AS exact,
-                bool_or(roots) AS roots, bool_or(view IN ({_listed(self._home_views())})) AS home
-            FROM asked WHERE {counted} > 0 GROUP BY id
+            WITH every AS MATERIALIZED ({" UNION ALL ".join(branches)}),
+            asked AS (SELECT * FROM every WHERE {counted} > 0)
+            SELECT {once} FROM asked WHERE view = 0 AND id NOT IN {others}
+            UNION ALL SELECT {grouped} FROM asked WHERE id IN {others} GROUP BY id
             """,
             values,
         )
 
-    def _tells(self, number: int, lookup: Lookup | None) -> list[tuple[str, list[str]]]:
+    @property
+    def share(self) -> str:
+        """How much of a tune its matches take at least, 0 to 1: SQL of ``found`` and a row of ``charts``."""
+        return f"found * {self.least} / {'len(played_bars)' if self._pattern.bars else 'events'}"
+
+    def _tells(self, number: int) -> list[tuple[str, list[str]]]:
         """What is told of a tune in a view, in SQL with its parameters: ``counted``, ``exact`` and ``roots``.
 
         Counted are the matches; in a near search it is the list of them, each by the number of its edits.
         """
-        column, told = self.views[number].column, lookup is not None and lookup.told
-        counted = ("times", []) if told else (f"len(regexp_extract_all({column}, ?))", [self.texts[number]])
+        column = self.views[number].column
+        counted = (f"len(regexp_extract_all({column}, ?))", [self.texts[number]])
         if self._near:
             counted = self._near_count(number)
         same: list[tuple[str, list[str]]] = []
@@ -226,7 +234,7 @@ class Matcher:
         """For each view the tunes that it has to be asked of; None where that is all of them."""
         if not self._near and (roots := self._plain()) is not None:
             condition = [(roots, ())]
-            return [Lookup(tuple(numbers(condition, view)), told=True) for view in self.views]
+            return [Lookup((tuple(numbers(condition, view)),), told=True) for view in self.views]
         ((charts,),) = self._index.rows("SELECT count(*) FROM charts")
         if charts < SMALL:
             return [None] * len(self.views)
@@ -244,13 +252,16 @@ class Matcher:
         for number, view in enumerate(self.views):
             of_view = grams[0 if centred else number]
             weights = [[sum(known.get(gram, 0) for gram in one) for one in each] for each in of_view]
-            rarest = [each.index(min(each)) for each in weights]
             worth = sum(map(min, weights))
             if worth > WORTH * charts:
                 lookups.append(None)
                 continue
-            chosen = [each[place] for each, place in zip(conditions, rarest, strict=True)]
-            lookups.append(Lookup(tuple(dict.fromkeys(gram for one in chosen for gram in numbers(one, view)))))
+            sets = [[each[weight.index(min(weight))] for each, weight in zip(conditions, weights, strict=True)]]
+            if len(conditions) == 1:
+                sets = [[one] for one in together(conditions[0], weights[0])]
+            lookups.append(
+                Lookup(tuple(tuple({gram: 0 for one in each for gram in numbers(one, view)}) for each in sets))
+            )
         return lookups
 
     def _plain(self) -> tuple[int, ...] | None:
@@ -272,6 +283,18 @@ class Matcher:
             raise ReadingError(
                 [Fault(message, 1, 1, len(text), text, "fewer items, or fewer groups and gaps")]
             ) from None
+
+
+def _candidates(looked_up: Mapping[int, Lookup]) -> str:
+    """The tunes that each view has to be asked of, in SQL."""
+    return " UNION ALL ".join(
+        f"SELECT {'' if lookup.told else 'DISTINCT '}{number} AS view, chart, {'times' if lookup.told else '0 AS times'} "
+        f"FROM grams WHERE gram IN ({_listed(lookup.grams[0])})"
+        + "".join(
+            f" AND chart IN (SELECT chart FROM grams WHERE gram IN ({_listed(each)}))" for each in lookup.grams[1:]
+        )
+        for number, lookup in looked_up.items()
+    )
 
 
 def _branch(view: str, told: Sequence[str], rest: str) -> str:

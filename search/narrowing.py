@@ -21,6 +21,9 @@ from shared.pitch import Degree
 #: Sequences that may each stand for a necessary one: beyond this many, alternatives narrow too little to be worth it.
 _MOST = 512
 
+#: Above so many tunes it is worth looking up several conditions, at most so many, none that is much commoner.
+_FEW, _TOGETHER, _FAR = 2000, 3, 4
+
 #: Roots of one item (semitones, as asked) with the groups of qualities that a chord it takes may have.
 _Chord = dict[int, frozenset[int]]
 #: Roots in a row; for a pair also the groups of its qualities, else none.
@@ -61,6 +64,34 @@ def necessary(pattern: Pattern, strength: Strength) -> list[list[Shape]]:
             if not (pattern.bars and first.keys() & second.keys()):
                 conditions.append(_pair_shapes(first, second))
     return [condition for condition in conditions if 0 < len(condition) <= _MOST]
+
+
+def together(conditions: Sequence[list[Shape]], weights: Sequence[int]) -> list[list[Shape]]:
+    """The conditions that are worth asking together: the rarest, and the next that say something more.
+
+    Args:
+        conditions: What a match must hold.
+        weights: In how many tunes each stands.
+    """
+    chosen: list[list[Shape]] = []
+    least = min(weights)
+    for weight, condition in sorted(zip(weights, conditions, strict=True), key=lambda each: each[0]):
+        if len(chosen) == (_TOGETHER if least > _FEW else 1) or weight > _FAR * least:
+            break
+        if not any(_implied(condition, before) for before in chosen):
+            chosen.append(condition)
+    return chosen or [conditions[list(weights).index(least)]]
+
+
+def _implied(condition: Sequence[Shape], stronger: Sequence[Shape]) -> bool:
+    """Whether what holds one condition holds the other."""
+    return all(
+        any(
+            groups == held[1] and any(held[0][at : at + len(roots)] == roots for at in range(len(held[0])))
+            for roots, groups in condition
+        )
+        for held in stronger
+    )
 
 
 def numbers(condition: Iterable[Shape], view: View) -> list[int]:

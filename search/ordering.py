@@ -1,9 +1,8 @@
 """In which order tunes are shown, and why.
 
 Best first is: what is asked for before what is near to it; the very qualities and basses before the same families, the
-same roots before others; then the longer share of the tune (the chords
-asked for, as often as they are found, among all that are played); in the key before elsewhere; where a section starts;
-more often; title.
+same roots before others; then the longer share of the tune (the chords asked for, as often as they are found, among all
+that are played); in the key before elsewhere; where a section starts; more often; title.
 """
 
 from __future__ import annotations
@@ -13,7 +12,10 @@ from dataclasses import dataclass
 from corpus.reading import Snapshot
 from search.matching import Matcher
 
+_LIKE = "-edits, exact, roots, share, home"
 _BEST = "edits, exact DESC, roots DESC, share DESC, home DESC"
+#: So many tunes beyond those shown are looked at by name where they are alike in all that needs no string.
+_ALIKE = 200
 _ORDERS = {
     "best": f"{_BEST}, starts DESC, found DESC, title, path",
     "title": "lower(title), path",
@@ -56,15 +58,22 @@ def ranked(index: Snapshot, table: str, matcher: Matcher, order: str, limit: int
         limit: How many at most; 0 for all.
     """
     starts, values = matcher.starts()
-    border, ends = "", f"LIMIT {limit}" if limit else ""
+    chosen, ends = "", f"LIMIT {limit}" if limit else ""
     if limit and order == "best":
-        # Only where tunes tie at the end of the list does it matter what starts with a section.
-        first = index.rows(f"SELECT -edits, exact, roots, share, home FROM {table} ORDER BY {_BEST} LIMIT {limit}")
-        if len(first) == limit:
-            border = "WHERE (-edits, exact, roots, share, home) >= (?, ?, ?, ?, ?)"
-            values = [*values, *first[-1]]
+        # What starts with a section, which is asked of the strings, only matters where tunes are otherwise alike.
+        first = index.rows(
+            f"SELECT id, {_LIKE} FROM (SELECT *, {matcher.share} AS share FROM {table} JOIN charts USING (id)) "
+            f"ORDER BY {_BEST} LIMIT {limit + _ALIKE}"
+        )
+        last = first[limit - 1 : limit]
+        if last and first[-1][1:] == last[0][1:] and len(first) == limit + _ALIKE:
+            chosen = f"WHERE ({_LIKE}) >= (?, ?, ?, ?, ?)"
+            values = [*values, *last[0][1:]]
+        else:
+            alike = [one[0] for place, one in enumerate(first) if place < limit or one[1:] == last[0][1:]]
+            chosen = f"WHERE id IN ({', '.join(map(str, alike)) or 'NULL'})"
     sql = f"""
-        SELECT id, found, exact, share, home, {starts} AS starts
-        FROM {table} JOIN charts USING (id) {border} ORDER BY {_ORDERS[order]} {ends}
+        SELECT id, found, exact, {matcher.share} AS share, home, {starts} AS starts
+        FROM {table} JOIN charts USING (id) {chosen} ORDER BY {_ORDERS[order]} {ends}
     """
     return [Ranked(*row) for row in index.rows(sql, values)]
