@@ -38,6 +38,9 @@ from shared.tune import Segment, Tune
 SECTION_STARTS, SECTION_ENDS, KEY_CHANGES = "<", ">", "!"
 BAR_BEGINS, BAR_ENDS, SILENCE = "(", ")", "-"
 
+#: Semitones from the tonic of a natural minor key up to that of its relative major.
+TO_RELATIVE = 3
+
 _NAMED_FROM, _NAMED_END = 0x0800, 0xD800
 _RARE_FROM = 0x10000
 _ORDER = {family: 2 * position for position, family in enumerate(Family)}

@@ -14,15 +14,16 @@ first root is counted from; so every transposition of one sequence lies in one r
 slots   the first root in semitones
 ======  ======================================================================================
 0-11    from the tonic, in tunes of one key that has a major third
-12-23   from the tonic, in tunes of one key that has a minor third
+12-23   from the tonic, in tunes of one natural minor key
 24-35   from the tonic, in tunes that change key, all keys with a major third
 36-47   from the tonic, in other tunes that change key
-48-59   from the relative major, where keys have a minor third
+48-59   from the relative major, where keys have a minor third, in all other tunes than those of slots 12-23
 60-71   from the tonic, where keys have a major third, in tunes that also have keys with a minor one
 72-83   from the home tonic, over changes of key, in tunes that change it
+84-95   from the tonic, in tunes of one other key that has a minor third
 ======  ======================================================================================
 
-Only sequences of the last slots run over changes of key. After R. Cox, "Regular Expression Matching with a Trigram
+Only sequences of slots 72-83 run over changes of key. After R. Cox, "Regular Expression Matching with a Trigram
 Index" (2012): the index picks the tunes that may match, the full expression decides.
 """
 
@@ -45,9 +46,9 @@ if TYPE_CHECKING:
 
 #: The longest sequence of roots that is kept.
 LONGEST = 4
-SLOTS = 84
+SLOTS = 96
 #: First slots of the counts that questions are asked of: a sequence stands in a tune under a count if it has it in any.
-TONIC, RELATIVE, MAJOR, CENTRE = (0, 12, 24, 36), (48,), (0, 24, 60), (0, 12, 72)
+TONIC, MINOR, RELATIVE, MAJOR, CENTRE = (0, 12, 24, 36, 84), (12,), (48,), (0, 24, 60), (0, 12, 72, 84)
 _GROUPS = LAST_GROUP + 1
 #: Numbers of pairs begin behind those of roots.
 _PAIRS: int = 12**LONGEST * SLOTS
@@ -57,8 +58,9 @@ _BITS = 32
 
 #: Columns of ``charts``, which of its rows, and the first slot of their sequences.
 _COLUMNS = (
-    ("tonic", "len(segments) = 1 AND relative IS NULL", 0),
-    ("tonic", "len(segments) = 1 AND relative IS NOT NULL", 12),
+    ("tonic", "len(segments) = 1 AND relative IS NULL AND NOT minor", 0),
+    ("tonic", "minor", 12),
+    ("tonic", "len(segments) = 1 AND relative IS NOT NULL", 84),
     ("tonic", "len(segments) > 1 AND relative IS NULL", 24),
     ("tonic", "len(segments) > 1 AND relative IS NOT NULL", 36),
     ("relative", "relative IS NOT NULL", 48),

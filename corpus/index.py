@@ -214,8 +214,7 @@ def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], u
         connection.execute("INSERT INTO files SELECT * FROM old.files WHERE path IN (SELECT path FROM kept)")
         connection.execute("INSERT INTO faults SELECT * FROM old.faults WHERE path IN (SELECT path FROM kept)")
         connection.execute("INSERT INTO charts SELECT * FROM old.charts WHERE path IN (SELECT path FROM kept)")
-        for table in ("headers", "sections"):
-            connection.execute(f"INSERT INTO {table} SELECT * FROM old.{table} WHERE chart IN (SELECT id FROM charts)")
+        connection.execute("INSERT INTO headers SELECT * FROM old.headers WHERE chart IN (SELECT id FROM charts)")
         connection.unregister("kept")
         ((first,),) = connection.execute("SELECT coalesce(max(id) + 1, 0) FROM charts").fetchall()
     tables: dict[str, list[pa.Table]] = {}

@@ -18,8 +18,9 @@ from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS, SIL
 from corpus.key_finding import FoundKey
 from corpus.tunes import PlayedChart, played, played_in, stretches_of
 from corpus.unfolding import played_parts, shown_name
+from corpus.unpacking import names_in_short
 from shared.chart import Bar, Cell, Chart
-from shared.key import Key
+from shared.key import Key, Mode
 
 #: The counts in the order of ``PlayedColumns.strings``.
 COUNTS = ("tonic", "relative", "major", "fixed")
@@ -45,8 +46,9 @@ class PlayedColumns(NamedTuple):
     Attributes:
         home: The home key.
         strings: For each of ``COUNTS`` the string of chords and the one of bars, None where there is none.
-        chords: The events' chords as written, a space between them.
-        events: How many there are.
+        minor: Whether all of it is in one natural minor key, so that the count from the relative major is left out.
+        names: The chords as written (see ``corpus.unpacking``).
+        events: How many there are as played.
         bars: For each played bar its number as written.
         begun: For each played bar how many events begin in it.
         segments: The keys that the tune passes through, each with its first and last event and its first and last
@@ -57,7 +59,8 @@ class PlayedColumns(NamedTuple):
 
     home: PlayedKey
     strings: Sequence[str | None]
-    chords: str
+    minor: bool
+    names: str
     events: int
     bars: array[int]
     begun: array[int]
@@ -77,10 +80,15 @@ def columns_of_tune(one: PlayedChart) -> PlayedColumns:
     for count in COUNTS:
         each = getattr(made, count)
         strings += (each.chords, each.bars) if each else (None, None)
+    minor = bool(events) and len(tune.segments) == 1 and tune.segments[0].key.mode is Mode.MINOR
+    if minor:
+        strings[2:6] = [None] * 4
+    names = " ".join([event.written for event in events])
     return PlayedColumns(
         PlayedKey(tune.key, tune.key_found, one.found),
         strings,
-        " ".join([event.written for event in events]),
+        minor,
+        names_in_short(names, (made.fixed or made.tonic).chords),
         len(events),
         array("H", [bar.bar for bar in tune.bars]),
         begun,
@@ -118,14 +126,16 @@ def _in_one_key(parts: Sequence[Sequence[Bar]], key: Key, home: PlayedKey) -> Pl
     events = sum(begun)
     # Silence throughout has no segment, and so no strings.
     strings: list[str | None] = [codes, bar_codes if events else "", None, None, None, None, None, None]
-    if key.minor_third and events:
+    minor = bool(events) and key.mode is Mode.MINOR
+    if key.minor_third and events and not minor:
         up = tonic - key.relative_major.tonic.pitch_class
         strings[2:6] = moved(codes, up), moved(bar_codes, up), "", ""
     segments = [(key, (0, events - 1, 0, len(numbers) - 1))] if events else []
     ends = [made[id(bars)] for bars in parts]
     first = next((part.first[0] for part in ends if part.first), -1)
     last = next((part.last[0] for part in reversed(ends) if part.last), -1)
-    return PlayedColumns(home, strings, names, events, numbers, begun, segments, first, last)
+    short = names_in_short(names, codes)
+    return PlayedColumns(home, strings, minor, short, events, numbers, begun, segments, first, last)
 
 
 class _Inside(NamedTuple):

@@ -40,21 +40,21 @@ class ChartRows:
     Attributes:
         charts: Charts, without the columns that are lists of numbers.
         headers: Headers.
-        sections: Sections.
         files: Files.
         faults: Faults and remarks.
         segments: The segments of all charts.
-        bars: The played bars of all charts, each by its number as written.
+        sections: Their sections.
+        bars: Their played bars, each by its number as written.
         begun: For each of these how many events begin in it.
-        lengths: For each chart how many segments, played bars and events it has.
+        lengths: For each chart how many segments, sections and played bars it has.
     """
 
     charts: list[tuple[Any, ...]] = field(default_factory=list)
     headers: list[tuple[int, str, str]] = field(default_factory=list)
-    sections: list[tuple[int, int, str | None, int, int]] = field(default_factory=list)
     files: list[tuple[str, str, int | None]] = field(default_factory=list)
     faults: list[tuple[str | int, ...]] = field(default_factory=list)
     segments: list[tuple[str, int, int, int, int]] = field(default_factory=list)
+    sections: list[tuple[str | None, int, int]] = field(default_factory=list)
     bars: array[int] = field(default_factory=lambda: array("H"))
     begun: array[int] = field(default_factory=lambda: array("H"))
     lengths: list[tuple[int, int, int]] = field(default_factory=list)
@@ -65,48 +65,55 @@ class ChartRows:
         Args:
             first: What is added to the numbers of the charts.
         """
+        import numpy as np
         import pyarrow as pa
 
         made = {name: _columns(name, rows, first) for name in _KINDS if (rows := getattr(self, name))}
-        segments = made.pop("segments", None) or _columns("segments", (), first)
+        segments, sections = (made.pop(name, {}) or _columns(name, (), first) for name in ("segments", "sections"))
         if self.charts:
-            lists = (struct_column(segments), *self._numbers())
-            for name, values, lengths in zip(_LISTS, lists, zip(*self.lengths, strict=True), strict=True):
-                made["charts"][name] = list_column(lengths, values)
+            in_segments, in_sections, in_bars = zip(*self.lengths, strict=True)
+            made["charts"] |= {
+                "segments": list_column(in_segments, struct_column(segments)),
+                "sections": list_column(in_sections, struct_column(sections)),
+                "begun": list_column(in_bars, numbers_column(np.frombuffer(self.begun, np.uint16))),
+                "written": self._written(in_bars),
+            }
         return {name: pa.table(columns) for name, columns in made.items()}
 
-    def _numbers(self) -> tuple[pa.Array, pa.Array]:
-        """The played bars, and for each event the played bar in which it begins, of all charts."""
+    def _written(self, in_bars: Sequence[int]) -> pa.Array:
+        """For each chart the runs of written bars that are played, of as many bars as each chart has."""
         import numpy as np
 
-        each = np.array([bars for _, bars, _ in self.lengths])
-        first = np.repeat(np.cumsum(each) - each, each)
-        begins = np.repeat(np.arange(len(first)) - first, np.frombuffer(self.begun, np.uint16))
-        return numbers_column(np.frombuffer(self.bars, np.uint16)), numbers_column(begins.astype(np.uint16))
+        bars = np.frombuffer(self.bars, np.uint16).astype(np.int32)
+        ends = np.cumsum(in_bars)
+        begins = np.ones(len(bars) + 1, bool)
+        begins[1:-1] = np.diff(bars) != 1
+        begins[ends] = True
+        at = np.flatnonzero(begins[:-1])
+        runs = {"first_bar": bars[at], "last_bar": bars[np.flatnonzero(begins[1:])]}
+        counted = np.bincount(np.searchsorted(ends, at, side="right"), minlength=len(in_bars))
+        columns = {name: numbers_column(values.astype(np.uint16)) for name, values in runs.items()}
+        return list_column(counted.tolist(), struct_column(columns))
 
-
-#: The columns of ``charts`` that are lists of what stands in ``ChartRows`` by itself, in the order of ``lengths``.
-_LISTS = ("segments", "played_bars", "event_bars")
 
 _TEXT, _TEXTS, _TRUTH, _NUMBER_OF_CHART = "text", "texts", "truth", "number of a chart"
 #: The columns of every table and what is in them.
 _KINDS = {
     "charts": {
         **{"id": _NUMBER_OF_CHART, "path": _TEXT, "title": _TEXT, "key": _TEXT, "key_found": _TRUTH},
-        **{"key_chance": "float64", "key_rival": _TEXT, "mode": _TEXT, "metre": _TEXT, "tempo": "float64"},
-        **{"style": _TEXT, "level": "float64", "year": "int32", "tags": _TEXTS, "bars": "int32", "events": "int32"},
-        **{"chords": _TEXT, **{name: _TEXT for count in COUNTS for name in (count, f"{count}_bars")}},
+        **{"key_chance": "float64", "key_rival": _TEXT, "mode": _TEXT, "minor": _TRUTH, "metre": _TEXT},
+        **{"tempo": "float64", "style": _TEXT, "level": "float64", "year": "int32", "tags": _TEXTS},
+        **{"bars": "int32", "played": "int32", "events": "int32"},
+        **{"names": _TEXT, **{name: _TEXT for count in COUNTS for name in (count, f"{count}_bars")}},
     },
     "headers": {"chart": _NUMBER_OF_CHART, "name": _TEXT, "value": _TEXT},
-    "sections": {
-        **{"chart": _NUMBER_OF_CHART, "position": "int32", "label": _TEXT, "first_bar": "int32", "last_bar": "int32"}
-    },
     "files": {"path": _TEXT, "hash": _TEXT, "chart": _NUMBER_OF_CHART},
     "faults": {
         **{"path": _TEXT, "severity": _TEXT, "line": "int32", "col": "int32", "length": "int32"},
         **{"message": _TEXT, "expected": _TEXT, "nearest": _TEXT, "text": _TEXT},
     },
     "segments": {"key": _TEXT, "first": "uint16", "last": "uint16", "from_bar": "uint16", "to_bar": "uint16"},
+    "sections": {"label": _TEXT, "first_bar": "uint16", "last_bar": "uint16"},
 }
 
 
@@ -162,27 +169,24 @@ def add_chart(rows: ChartRows, number: int, path: str, chart: Chart) -> None:
     key, key_found, keys = made.home
     name, mode = _key_texts(key)
     events = sum(made.begun)
-    bars = 0
-    for position, section in enumerate(chart.sections):
-        if section.body:
-            first, last = _ends(section.body)
-            bars += last - first + 1
-            rows.sections.append((number, position, section.label, first, last))
+    sections = [(section.label, *_ends(section.body)) for section in chart.sections if section.body]
+    bars = sum(last - first + 1 for _, first, last in sections)
     rows.charts.append(
         (
             *(number, path, headers.get("title") or PurePosixPath(path).stem, name, key_found),
             *((keys[0].chance, str(keys[1].key)) if keys else (None, None)),
-            *(mode, _metre_text(chart.metre), _number(headers.get("tempo")), headers.get("style")),
+            *(mode, made.minor, _metre_text(chart.metre), _number(headers.get("tempo")), headers.get("style")),
             *(_number(headers.get("level")), _year(headers.get("year")), _tags(headers.get("tags"))),
-            *(bars, events, made.chords),
+            *(bars, len(made.bars), events, made.names),
             *made.strings,
         )
     )
     rows.headers += [(number, name, value) for name, value in chart.headers]
     rows.segments += [(_key_texts(key)[0], *places) for key, places in made.segments]
+    rows.sections += sections
     rows.bars += made.bars
     rows.begun += made.begun
-    rows.lengths.append((len(made.segments), len(made.bars), events))
+    rows.lengths.append((len(made.segments), len(sections), len(made.bars)))
     if len(made.segments) == 1:
         remark = remark_in_one_key(chart, events, made.first, made.last)
         rows.faults += [_fault_row(path, "remark", remark)] if remark else []

@@ -48,7 +48,8 @@ def _bound(name: str) -> str:
 def _spellings(names: Iterable[str], read: str = "") -> str:
     """The regular expression for any of some spellings behind what is read already, the longest first.
 
-    It is a tree, each letter written once for all that share it: one long list takes the engine far longer to read.
+    It is a tree, each letter written once for all that share it, and letters before the same endings as one class: one
+    long list takes the engine far longer to read.
     """
     branches: dict[str, list[str]] = {}
     ends = []
@@ -57,10 +58,10 @@ def _spellings(names: Iterable[str], read: str = "") -> str:
             ends.append(_bound(name))
         else:
             branches.setdefault(name[len(read)], []).append(name)
-    ways = [
-        re.escape(letter).replace("/", r"\/") + _spellings(longer, read + letter)
-        for letter, longer in sorted(branches.items())
-    ]
+    letters: dict[str, list[str]] = {}
+    for letter, longer in sorted(branches.items()):
+        letters.setdefault(_spellings(longer, read + letter), []).append(re.escape(letter).replace("/", r"\/"))
+    ways = [(each[0] if len(each) == 1 else f"[{''.join(each)}]") + rest for rest, each in letters.items()]
     either = [*ways, *ends]
     return either[0] if len(either) == 1 else f"(?:{'|'.join(either)})"
 

@@ -214,7 +214,7 @@ def _candidates(asked: Snapshot, here: LinedTune, filters: Filters) -> list[Line
         WITH moved AS (SELECT chart, move, sum(weight) AS weight FROM ({common}) GROUP BY chart, move),
         likely AS (SELECT chart, max(weight) AS weight FROM moved GROUP BY chart)
         SELECT id FROM charts LEFT JOIN likely ON chart = id WHERE id <> ?{where}
-        ORDER BY coalesce(weight, 0) / (events + {events} + 2 * abs(len(played_bars) - {bars})) DESC,
+        ORDER BY coalesce(weight, 0) / (events + {events} + 2 * abs(played - {bars})) DESC,
             abs(events - {events}), id
         LIMIT {CANDIDATES}
     """

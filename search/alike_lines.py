@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import Any
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, KEY_CHANGES, SECTION_ENDS, SECTION_STARTS, SILENCE
+from corpus.unpacking import event_bars, event_names, played_bars
 from grammar.keys import read_key
 from search.alignment import Unit, kinds_of
 from shared.key import Key
@@ -21,8 +22,7 @@ _MARKS = str.maketrans("", "", f"{SECTION_STARTS}{SECTION_ENDS}{KEY_CHANGES}{BAR
 
 #: The columns of a chart that a line is made from, in SQL.
 COLUMNS = (
-    "id, title, path, key, coalesce(fixed, tonic), coalesce(fixed_bars, tonic_bars), chords, event_bars, played_bars, "
-    "segments"
+    "id, title, path, key, coalesce(fixed, tonic), coalesce(fixed_bars, tonic_bars), names, begun, written, segments"
 )
 
 
@@ -70,9 +70,9 @@ class LinedTune:
 
 def lined(row: Sequence[Any]) -> LinedTune:
     """The tune of a row of ``COLUMNS``."""
-    chart, title, path, key, codes, bars, chords, event_bars, played_bars, segments = row
+    chart, title, path, key, codes, bars, short, begun, written, segments = row
     home = read_key(key)
-    names = chords.split(" ")
+    names = event_names(short, codes)
     keys = [home] * len(names)
     for segment in reversed(segments):
         keys[segment["first"] : segment["last"] + 1] = [read_key(segment["key"])] * (
@@ -83,23 +83,18 @@ def lined(row: Sequence[Any]) -> LinedTune:
         home = keys[0]
     kinds = kinds_of(codes.translate(_MARKS).replace(BAR_ENDS, ""))
     first_bar = segments[0]["from_bar"] if len(segments) == 1 else 0
-    by_bars = _bars(bars, first_bar, kinds, event_bars)
-    return LinedTune(
-        chart, title, path, home, names, keys, played_bars, by_bars, _chords(kinds, event_bars, by_bars.bars)
-    )
+    by_bars = _bars(bars, first_bar, kinds, begun)
+    by_chords = _chords(kinds, event_bars(begun), by_bars.bars)
+    return LinedTune(chart, title, path, home, names, keys, played_bars(written), by_bars, by_chords)
 
 
-def _bars(text: str, first: int, kinds: Sequence[int], event_bars: Sequence[int]) -> Line:
+def _bars(text: str, first: int, kinds: Sequence[int], begun: Sequence[int]) -> Line:
     """The line of bars; a bar of several chords is shared by them equally."""
     line = Line([], [], [])
-    begun = [0] * (event_bars[-1] + 2)
-    for bar in event_bars:
-        begun[bar + 1] += 1
     following = 0
     for bar, inner in enumerate(text.split(BAR_ENDS)[:-1], first):
         # The events of a bar end with the last one that begins in it, or before the next bar.
-        if bar + 1 < len(begun):
-            following += begun[bar + 1]
+        following += begun[bar]
         sounding = len(inner.translate(_MARKS))
         if sounding:
             events = range(following - sounding, following)
@@ -109,14 +104,14 @@ def _bars(text: str, first: int, kinds: Sequence[int], event_bars: Sequence[int]
     return line
 
 
-def _chords(kinds: Sequence[int], event_bars: Sequence[int], bars: Sequence[tuple[int, int]]) -> Line:
+def _chords(kinds: Sequence[int], begins: Sequence[int], bars: Sequence[tuple[int, int]]) -> Line:
     """The line of chords, neighbours of one kind joined; one lasts until the bar before the next, or its own."""
     starts = [event for event, kind in enumerate(kinds) if event == 0 or kind != kinds[event - 1]]
     line = Line([], [], [])
-    last = bars[-1][1] if bars else event_bars[-1]
+    last = bars[-1][1] if bars else begins[-1]
     for begin, end in pairwise([*starts, len(kinds)]):
         line.units.append((kinds[begin], kinds[begin]))
         line.events.append(range(begin, end))
-        until = event_bars[end] - 1 if end < len(kinds) else last
-        line.bars.append((event_bars[begin], max(event_bars[begin], event_bars[end - 1], until)))
+        until = begins[end] - 1 if end < len(kinds) else last
+        line.bars.append((begins[begin], max(begins[begin], begins[end - 1], until)))
     return line

@@ -38,6 +38,8 @@ Ranges = set[tuple[int, int]]
 
 _JOINT = f"[{SECTION_STARTS}{SECTION_ENDS}]*"
 _MOST_FEW = 4
+#: How long all expressions of a question may be together: to compile so many takes the engine some seconds (measured).
+MOST_TO_COMPILE = 500_000
 ANY = Item((Wanted(),))
 _THIRDLESS = DOMINANT_WITHOUT_THIRD, group_of(Family.OPEN_FIFTH)
 
@@ -51,6 +53,18 @@ def expression(pattern: Pattern, strength: Strength, shift: int = 0) -> str:
         shift: Semitones that every degree is raised by, to count the pattern from another tonic.
     """
     return Compiler(strength, shift).whole(pattern.parts)
+
+
+def refuse_large(pattern: Pattern, characters: int) -> None:
+    """Refuses a pattern whose expressions, in all rotations and about all centres, are too long together.
+
+    Raises:
+        ReadingError: If they are longer than ``MOST_TO_COMPILE``.
+    """
+    if characters > MOST_TO_COMPILE:
+        message = f"this pattern makes expressions of {characters:,} characters in all"
+        expected = f"at most {MOST_TO_COMPILE:,}: fewer chords, or a search in the key or without rotation"
+        raise ReadingError([Fault(message, 1, 1, max(1, len(pattern.text)), pattern.text, expected)])
 
 
 def rotations(pattern: Pattern) -> list[Pattern]:
@@ -113,11 +127,12 @@ class Compiler:
     def part(self, part: Part, before: bool) -> str:
         """A part with the joint before it, or behind it."""
         if part is Anchor.TUNE_START:
-            return rf"\A{SECTION_STARTS}?"
+            return rf"\A{SECTION_STARTS}*"
         if part is Anchor.TUNE_END:
-            return rf"{SECTION_ENDS}?\z"
+            return rf"{SECTION_ENDS}*\z"
         if part is Anchor.SECTION_START:
-            return f"{self.joint if before else ''}{SECTION_STARTS}"
+            # As few marks as will do: the next match may begin with those that are left.
+            return f"{self.joint + '?' if before and self.joint else ''}{SECTION_STARTS}"
         if part is Anchor.SECTION_END:
             return f"{SECTION_ENDS}{'' if before else self.joint}"
         if isinstance(part, Group):
@@ -237,8 +252,14 @@ def _class(ranges: Iterable[tuple[int, int]]) -> str:
     return f"[{inner}]"
 
 
-def only_expression(pattern: Pattern, strength: Strength) -> str:
-    """The expression that a whole tune matches if it has no chords but those of the pattern's items."""
-    compiler = Compiler(strength, 0)
+def only_expression(pattern: Pattern, strength: Strength, shift: int = 0) -> str:
+    """The expression that a whole tune matches if it has no chords but those of the pattern's items.
+
+    Args:
+        pattern: The pattern.
+        strength: How strictly its words are taken.
+        shift: As ``expression`` has it.
+    """
+    compiler = Compiler(strength, shift)
     items = [compiler.item(item) for item in pattern.items()]
     return f"(?:[{SECTION_STARTS}{SECTION_ENDS}{KEY_CHANGES}]|{'|'.join(items)})*"

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from corpus.codes import TO_RELATIVE
 from grammar.keys import read_key, read_metre
 from search.expressions import only_expression
 from shared.errors import Fault, ReadingError, nearest
@@ -89,9 +90,10 @@ class Filters:
             sql = "id IN (SELECT chart FROM headers WHERE name = lower(?) AND contains(lower(value), lower(?)))"
             yield Condition(sql, (name.strip(), value.strip()), f"with {name.strip()}: {value.strip()}")
         if self.only is not None:
-            text = only_expression(self.only, self.strength)
-            sql = "(regexp_full_match(tonic, ?) OR regexp_full_match(relative, ?))"
-            yield Condition(sql, (text, text), f"with no chords but {self.only.text.strip()}")
+            text, relative = (only_expression(self.only, self.strength, shift) for shift in (0, TO_RELATIVE))
+            asked = [f"regexp_full_match({one}, ?)" for one in ("tonic", "relative", "CASE WHEN minor THEN tonic END")]
+            sql = f"coalesce({' OR '.join(asked)}, FALSE)"
+            yield Condition(sql, (text, text, relative), f"with no chords but {self.only.text.strip()}")
 
     def sentences(self) -> list[str]:
         """The filters as phrases."""

@@ -7,25 +7,21 @@ place or a section is asked for. Totals are exact in every case.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import zip_longest
+from typing import NamedTuple
 
 from corpus.reading import OpenIndex
+from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.differences import Differences, NoSuchVersion, differences
 from search.filters import Condition
 from search.matching import SHARED, MarkedChart, Matcher
 from search.ordering import SORTS, Ranked, ranked
-from search.places import (
-    FoundChart,
-    Span,
-    bar_spans,
-    chord_spans,
-    counted,
-    places,
-)
+from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, counted, places
 from search.questions import Question
 from search.views import View
 from shared.errors import ChoiceError, nearest
@@ -48,9 +44,66 @@ def find(index: OpenIndex, question: Question) -> Answer:
     return _Search(index, question).answer()
 
 
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """How often a library has something.
+
+    Attributes:
+        charts: How many tunes have it.
+        matches: How often it is played in them.
+        keys: Home keys with how many of these tunes are in them, the commonest first.
+    """
+
+    charts: int
+    matches: int
+    keys: tuple[tuple[str, int], ...]
+
+
+def totals(index: OpenIndex, question: Question) -> Totals:
+    """Counts what ``find`` finds; places are looked at only where they decide.
+
+    Raises:
+        ReadingError: If a filter cannot be read or the pattern is too large for the engine.
+    """
+    if question.filters.section is not None:
+        # Which places count is only known when all have been looked at.
+        return totals_of(find(index, replace(question, limit=0)))
+    return _Search(index, replace(question, totals=True)).totals()
+
+
+def recount(index: OpenIndex, question: Question, counted: Mapping[int, int]) -> int:
+    """How many more matches the places of tunes tell than were counted in them: fewer where one was counted twice."""
+    return _Search(index, question).recount(counted) if counted else 0
+
+
+def totals_of(answer: Answer) -> Totals:
+    """The totals of an answer that shows all its tunes."""
+    keys = Counter({hit.path: str(hit.key) for hit in answer.hits}.values())
+    return Totals(answer.charts, answer.matches, commonest(keys.items()))
+
+
+def commonest(counted: Iterable[tuple[str, int]]) -> tuple[tuple[str, int], ...]:
+    """Keys with how many tunes are in them, the commonest first."""
+    return tuple(sorted(counted, key=lambda each: (-each[1], each[0])))
+
+
 #: A match, the view that found it, and how it differs from the pattern.
 _Match = tuple[View, Span, Differences]
 _SAME = Differences(0, ())
+
+
+class _Found(NamedTuple):
+    """A tune in its place, what is known about it, and its matches."""
+
+    ranked: Ranked
+    facts: FoundChart
+    matches: list[_Match]
+
+    def section(self, span: Span) -> str | None:
+        """The label of the section in which a match begins."""
+        return self.facts.label(self.facts.played_bars[span.from_bar])
+
+
 #: Of near answers so many times those shown are weighed by what they have otherwise.
 _WEIGHED = 5
 
@@ -63,9 +116,30 @@ class _Search:
 
     def answer(self) -> Answer:
         """The totals, and the tunes shown with their places."""
-        self.matcher.table("hits", [*self.question.filters.conditions(), *self._other_patterns()])
+        self._hit_table()
         if self.question.filters.section is not None:
             return self._by_section()
+        charts, matches = self._counted()
+        if self.question.totals:
+            return Answer(self.question.sentence, charts, matches, ())
+        limit = self.question.limit
+        weighed = self._found(_WEIGHED * limit if self.question.near else limit)
+        if self.question.near and self.question.sort == "best":
+            weighed.sort(key=lambda each: min(differs.cost for _, _, differs in each.matches))
+        return Answer(self.question.sentence, charts, matches, self._hits(weighed[:limit] if limit else weighed))
+
+    def totals(self) -> Totals:
+        """The totals alone, with the home keys."""
+        self._hit_table()
+        charts, matches = self._counted()
+        rows = self.index.rows("SELECT key, count(*) FROM hits JOIN charts USING (id) GROUP BY key")
+        return Totals(charts, matches, commonest((key, times) for key, times in rows))
+
+    def _hit_table(self) -> None:
+        self.matcher.table("hits", [*self.question.filters.conditions(), *self._other_patterns()])
+
+    def _counted(self) -> tuple[int, int]:
+        """How many tunes match, and how often they do as played."""
         ((charts, matches),) = self.index.rows("SELECT count(*), coalesce(sum(found), 0)::BIGINT FROM hits")
         # Where several views of one chart, or two keys that share a chord, may have hit the same place, every place is
         # looked at.
@@ -73,20 +147,13 @@ class _Search:
             "SELECT id, found FROM hits WHERE several "
             f"UNION SELECT id, found FROM hits JOIN charts USING (id) WHERE {SHARED}"
         )
-        matches += sum(map(len, self._spans([chart for chart, _ in several]).values()))
-        matches -= sum(found for _, found in several)
-        if self.question.totals:
-            return Answer(self.question.sentence, charts, matches, ())
-        limit = self.question.limit
-        if not self.question.near:
-            shown = self._ranked(limit)
-            return Answer(self.question.sentence, charts, matches, self._hits(shown, self._matches(shown)))
-        weighed = self._ranked(_WEIGHED * limit)
-        found = self._matches(weighed)
-        if self.question.sort == "best":
-            weighed.sort(key=lambda each: min(differs.cost for _, _, differs in found[each.chart]))
-        shown = weighed[:limit] if limit else weighed
-        return Answer(self.question.sentence, charts, matches, self._hits(shown, found))
+        return charts, matches + self.recount(dict(several))
+
+    def recount(self, counted: Mapping[int, int]) -> int:
+        """How many more matches the places of tunes tell than were counted in them."""
+        if not counted:
+            return 0
+        return sum(len(self._spans(one)) for one in self.matcher.find_in(list(counted))) - sum(counted.values())
 
     def _other_patterns(self) -> Iterator[Condition]:
         """What else a tune must hold, or not."""
@@ -100,34 +167,22 @@ class _Search:
     def _by_section(self) -> Answer:
         """The same where only places in certain sections count: every place has to be looked at."""
         label = (self.question.filters.section or "").casefold().strip()
-        every = self._ranked(0)
-        facts = self.facts([each.chart for each in every])
-        found: dict[int, list[_Match]] = {}
-        for chart, matches in self._matches(every, facts).items():
-            one = facts[chart]
-            kept = [each for each in matches if in_section(one.label(one.played_bars[each[1].from_bar]), label)]
-            if kept:
-                found[chart] = kept
-        shown = [each for each in every if each.chart in found]
-        limited = [] if self.question.totals else shown[: self.question.limit] if self.question.limit else shown
-        return Answer(
-            self.question.sentence, len(shown), sum(map(len, found.values())), self._hits(limited, found, facts)
-        )
+        kept: list[_Found] = []
+        for one in self._found(0):
+            matches = [each for each in one.matches if in_section(one.section(each[1]), label)]
+            if matches:
+                kept.append(one._replace(matches=matches))
+        shown = [] if self.question.totals else kept[: self.question.limit] if self.question.limit else kept
+        return Answer(self.question.sentence, len(kept), sum(len(each.matches) for each in kept), self._hits(shown))
 
-    def _ranked(self, limit: int) -> list[Ranked]:
-        return ranked(self.index, "hits", self.matcher, self.question.sort, limit)
-
-    def _spans(self, charts: Sequence[int]) -> dict[int, list[tuple[View, Span]]]:
-        """The matches of charts as played; a place found twice is told once: the nearest, then under the first view."""
-        return {each.chart: self._spans_of(each) for each in self.matcher.marked(charts)} if charts else {}
-
-    def _spans_of(self, one: MarkedChart) -> list[tuple[View, Span]]:
+    def _spans(self, one: MarkedChart) -> list[tuple[View, Span]]:
+        """The matches of a tune as played; a place found twice is told once: the nearest, then under the first view."""
         spans_in = bar_spans if self.question.pattern.bars else chord_spans
         told: list[tuple[View, Span]] = []
-        home = read_key(one.key)
+        home, bars = read_key(one.key), event_bars(one.begun)
         for view, (text, edits) in zip(self.matcher.views, one.texts, strict=True):
             if text is not None:
-                spans = spans_in(text, view.sounding(home, one.segments, len(one.event_bars)), one.event_bars)
+                spans = spans_in(text, view.sounding(home, one.segments, len(bars)), bars)
                 told += [
                     (view, replace(span, edits=away) if away else span)
                     for span, away in zip_longest(spans, edits, fillvalue=0)
@@ -138,63 +193,42 @@ class _Search:
             seen.setdefault((span.begin, span.end), (view, span))
         return sorted(seen.values(), key=lambda each: each[1].begin)
 
-    def _matches(self, shown: Sequence[Ranked], facts: dict[int, FoundChart] | None = None) -> dict[int, list[_Match]]:
-        """The matches of tunes, with how they differ from the pattern."""
-        charts = [each.chart for each in shown]
-        facts = (self.facts(charts) if facts is None else facts) if self.question.near else {}
-        return {
-            chart: [
-                (view, span, self._differences(view, span, facts[chart]) if span.edits else _SAME)
-                for view, span in spans
+    def _found(self, limit: int) -> list[_Found]:
+        """So many tunes (0 for all) in their order, with their matches and how these differ from the pattern."""
+        found = []
+        for one in ranked(self.index, "hits", self.matcher, self.question.sort, limit, FACTS):
+            facts = FoundChart.of(one.marked.rest)
+            matches = [
+                (view, span, self._differences(view, span, facts) if span.edits else _SAME)
+                for view, span in self._spans(one.marked)
             ]
-            for chart, spans in self._spans(charts).items()
-        }
+            found.append(_Found(one, facts, matches))
+        return found
 
     def _differences(self, view: View, span: Span, facts: FoundChart) -> Differences:
         numerals = counted([facts.chords[event] for event in span.events], span.tonics)
         written = [facts.played_bars[bar] for bar in span.bars]
-        raised = view.shift if view.centre is None else 0
         found = []
         for pattern in self.matcher.patterns:
             with suppress(NoSuchVersion):
                 found.append(
-                    differences(pattern, self.question.strength, span.text, numerals, written, view.shift, raised)
+                    differences(pattern, self.question.strength, span.text, numerals, written, view.shift, view.raised)
                 )
         return min(found, key=lambda each: each.cost)
 
-    def facts(self, charts: Sequence[int]) -> dict[int, FoundChart]:
-        """What the index knows about the places of charts."""
-        wanted = ", ".join(map(str, charts)) or "NULL"
-        sections: dict[int, list[tuple[str | None, int, int]]] = {}
-        sql = f"SELECT chart, label, first_bar, last_bar FROM sections WHERE chart IN ({wanted}) ORDER BY position"
-        for chart, label, first, last in self.index.rows(sql):
-            sections.setdefault(chart, []).append((label, first, last))
-        sql = f"SELECT id, title, path, key, chords, event_bars, played_bars FROM charts WHERE id IN ({wanted})"
-        return {
-            chart: FoundChart(title, path, read_key(key), chords.split(" "), event_bars, played, sections[chart])
-            for chart, title, path, key, chords, event_bars, played in self.index.rows(sql)
-        }
-
-    def _hits(
-        self,
-        shown: Sequence[Ranked],
-        found: dict[int, list[_Match]],
-        facts: dict[int, FoundChart] | None = None,
-    ) -> tuple[Hit, ...]:
-        facts = facts or self.facts([each.chart for each in shown])
+    def _hits(self, shown: Sequence[_Found]) -> tuple[Hit, ...]:
         respelled = self.question.reach is Reach.ANYWHERE
         hits = []
-        for each in shown:
-            one = facts[each.chart]
+        for one, facts, matches in shown:
             for count in Count:
                 of_count = [
                     replace(span, differs=differs.words) if differs.words else span
-                    for view, span, differs in found[each.chart]
+                    for view, span, differs in matches
                     if view.count is count
                 ]
                 if of_count:
-                    where = places(of_count, one, respelled, self.question.context)
-                    hits.append(Hit(one.title, one.path, one.key, count, where, self._why(each)))
+                    where = places(of_count, facts, respelled, self.question.context)
+                    hits.append(Hit(facts.title, facts.path, facts.key, count, where, self._why(one)))
         return tuple(hits)
 
     def _why(self, one: Ranked) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ import duckdb
 
 from corpus.codes import SECTION_STARTS
 from corpus.reading import Snapshot
-from search.expressions import expression, rotations
+from search.expressions import expression, refuse_large, rotations
 from search.filters import Condition
 from search.narrowing import necessary, numbers, plain_roots, together
 from search.nearness import RARE, TAKEN, marked, near_expression, pieces, without_rare
@@ -51,6 +51,13 @@ class Lookup:
     told: bool = False
 
 
+class Told(NamedTuple):
+    """What is asked of a row of ``charts``, in SQL with its parameters."""
+
+    sql: str
+    parameters: list[Any]
+
+
 class MarkedChart(NamedTuple):
     """A tune that matches.
 
@@ -58,7 +65,8 @@ class MarkedChart(NamedTuple):
         chart: Its number.
         key: Its home key, as a header spells it.
         segments: Its keys (the column of that name).
-        event_bars: For each chord the played bar in which it begins.
+        begun: For each played bar how many chords begin in it.
+        rest: The further columns that were asked for.
         texts: For each view its string with every match between two signs, None where it has none, and for a near
             search how many edits each match has.
     """
@@ -66,7 +74,8 @@ class MarkedChart(NamedTuple):
     chart: int
     key: str
     segments: list[dict[str, Any]]
-    event_bars: list[int]
+    begun: list[int]
+    rest: tuple[Any, ...]
     texts: list[tuple[str | None, list[int]]]
 
 
@@ -104,47 +113,52 @@ class Matcher:
         """Makes a temporary table of the tunes that match.
 
         Its columns are ``id``, ``found`` (how many matches), ``several`` (whether two views may have found one place),
-        ``edits`` (how many edits away the nearest is), ``exact`` (whether one has the very qualities and basses),
-        ``roots`` (whether one has the very roots) and ``home`` (whether one is counted from the home tonic).
+        ``edits`` (how many edits away the nearest is) and ``home`` (whether one is counted from the home tonic).
+
+        Args:
+            name: The name of the table.
+            conditions: What else a tune must be.
 
         Raises:
             ReadingError: If the pattern is too large for the engine.
         """
         conditions = list(conditions)
-        lookups = self._lookups()
+        lookups = self.lookups()
         where = "".join(f" AND {condition.sql}" for condition in conditions)
         filtered = [value for condition in conditions for value in condition.parameters]
         looked_up = {number: lookup for number, lookup in enumerate(lookups) if lookup is not None}
         branches: list[str] = []
         values: list[Any] = []
         if looked_up:
-            # In a table of their own, so that the engine knows how few they are before it plans the rest.
-            self._execute(f"CREATE OR REPLACE TEMP TABLE candidates AS {_candidates(looked_up)}", ())
             rest = "id FROM candidates JOIN charts ON id = chart"
-            if all(lookup.told for lookup in looked_up.values()):
-                told = ["times", "TRUE", "TRUE"]
-                rest = rest if conditions else "chart AS id FROM candidates"
+            known = all(lookup.told for lookup in looked_up.values())
+            if known and not conditions:
+                rest = f"chart AS id FROM ({candidates(looked_up)})"
             else:
-                told = []
-                for part in zip(*(self._tells(number) for number in looked_up), strict=True):
-                    cases = " ".join(
-                        f"WHEN {number} THEN {sql}" for number, (sql, _) in zip(looked_up, part, strict=True)
-                    )
-                    told.append(f"CASE view {cases} END")
-                    values += [value for _, parameters in part for value in parameters]
-            branches.append(_branch("view", told, f"{rest} WHERE TRUE{where}"))
+                # In a table of their own, so that the engine knows how few they are before it plans the rest.
+                self._execute(f"CREATE OR REPLACE TEMP TABLE candidates AS {candidates(looked_up)}", ())
+            if known:
+                told = "times"
+            else:
+                tells = {number: self._tells(number) for number in looked_up}
+                told = f"CASE view {' '.join(f'WHEN {number} THEN {sql}' for number, (sql, _) in tells.items())} END"
+                values += [value for _, parameters in tells.values() for value in parameters]
+            branches.append(f"SELECT view, {told} AS told, {rest} WHERE TRUE{where}")
             values += filtered
         for number, view in enumerate(self.views):
             if lookups[number] is None:
-                told = [sql for sql, _ in self._tells(number)]
-                branches.append(_branch(str(number), told, f"id FROM charts WHERE {view.column} IS NOT NULL{where}"))
-                values += [value for _, parameters in self._tells(number) for value in parameters] + filtered
-        counted, edits = ("len(counted)", "list_min(counted)::INTEGER") if self._near else ("counted", "0")
+                told, parameters = self._tells(number)
+                branches.append(f"SELECT {number} AS view, {told} AS told, id FROM charts WHERE {view.where}{where}")
+                values += parameters + filtered
+        counted, edits = "told", "0"
+        if self._near:
+            levels = [f"(strlen(told) - strlen(replace(told, '{sign}', '')))" for sign in TAKEN[: self._near + 1]]
+            counted = " + ".join(levels)
+            edits = f"CASE {' '.join(f'WHEN {level} > 0 THEN {at}' for at, level in enumerate(levels))} END"
         home = f"view IN ({_listed(self._home_views())})"
-        once = f"id, {counted}::INTEGER AS found, FALSE AS several, {edits} AS edits, exact, roots, {home} AS home"
+        once = f"id, found, FALSE AS several, edits, {home} AS home"
         grouped = f"""
-            id, sum({counted})::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min({edits}), bool_or(exact),
-            bool_or(roots), bool_or({home})
+            id, sum(found)::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min(edits), bool_or({home})
         """
         # Hardly any tune is found in another view than the first; only those need grouping.
         others = "(SELECT id FROM asked WHERE view > 0)"
@@ -152,8 +166,9 @@ class Matcher:
         self._execute(
             f"""
             CREATE OR REPLACE TEMP TABLE {name} AS
-            WITH every AS MATERIALIZED ({" UNION ALL ".join(branches)}),
-            asked AS (SELECT * FROM every WHERE {counted} > 0)
+            WITH every AS ({" UNION ALL ".join(branches)}),
+            counted AS MATERIALIZED (SELECT id, view, ({counted})::INTEGER AS found, {edits} AS edits FROM every),
+            asked AS (SELECT * FROM counted WHERE found > 0)
             SELECT {once} FROM asked WHERE view = 0 AND id NOT IN {others}
             UNION ALL SELECT {grouped} FROM asked WHERE id IN {others} GROUP BY id
             """,
@@ -163,47 +178,49 @@ class Matcher:
     @property
     def share(self) -> str:
         """How much of a tune its matches take at least, 0 to 1: SQL of ``found`` and a row of ``charts``."""
-        return f"found * {self.least} / {'len(played_bars)' if self._pattern.bars else 'events'}"
+        return f"found * {self.least} / {'played' if self._pattern.bars else 'events'}"
 
-    def _tells(self, number: int) -> list[tuple[str, list[str]]]:
-        """What is told of a tune in a view, in SQL with its parameters: ``counted``, ``exact`` and ``roots``.
+    def _tells(self, number: int) -> tuple[str, list[str]]:
+        """How many matches a view of a tune has, in SQL with its parameters.
 
-        Counted are the matches; in a near search it is the list of them, each by the number of its edits.
+        In a near search it is the string with a sign for every match, which tells by how many edits it was found.
         """
-        column = self.views[number].column
-        counted = (f"len(regexp_extract_all({column}, ?))", [self.texts[number]])
-        if self._near:
-            counted = self._near_count(number)
-        same: list[tuple[str, list[str]]] = []
-        for asked, strength in ((self._strength is Strength.FAMILY, Strength.EXACT), (self._near > 0, Strength.LOOSE)):
-            text = self._text(self.views[number], strength)
-            same.append((f"regexp_matches({column}, ?)", [text]) if asked else ("TRUE", []))
-        return [counted, *same]
-
-    def _near_count(self, number: int) -> tuple[str, list[str]]:
-        texts = [self.texts[number], *self._near_texts[number]]
-        column = self.views[number].column
+        column, texts = self.views[number].column, [self.texts[number], *self._near_texts[number]]
+        if not self._near:
+            return f"len(regexp_extract_all({column}, ?))", texts
         taken = column
         for sign in TAKEN[: len(texts)]:
             taken = f"regexp_replace({taken}, ?, '{sign}', 'g')"
         if max(map(len, texts)) < _LARGE:
-            return f"regexp_extract_all({taken}, ?)", [*texts, f"[{TAKEN}]"]
+            return taken, texts
         # Most tunes have no rare qualities, and large expressions are far faster without them.
-        sql = f"regexp_extract_all(CASE WHEN regexp_matches({column}, ?) THEN {taken} ELSE {taken} END, ?)"
-        return sql, [RARE, *texts, *map(without_rare, texts), f"[{TAKEN}]"]
+        sql = f"CASE WHEN regexp_matches({column}, ?) THEN {taken} ELSE {taken} END"
+        return sql, [RARE, *texts, *map(without_rare, texts)]
 
     def _home_views(self) -> list[int]:
         return [number for number, view in enumerate(self.views) if not view.centre]
 
-    def starts(self) -> tuple[str, list[str]]:
-        """A condition in SQL on a row of ``charts``, that a match starts with a section, and its parameters."""
+    def starts(self) -> Told:
+        """Whether a match starts with a section."""
         if isinstance(self._pattern.parts[0], Anchor):
-            return "TRUE", []
-        tests = [f"coalesce(regexp_matches({view.column}, ?), FALSE)" for view in self.views]
-        return f"({' OR '.join(tests)})", [f"{SECTION_STARTS}(?:{text})" for text in self.texts]
+            return Told("TRUE", [])
+        return self._matched([f"{SECTION_STARTS}(?:{text})" for text in self.texts])
 
-    def marked(self, charts: Sequence[int]) -> Iterator[MarkedChart]:
-        """The strings of charts with every match between two signs."""
+    def exact(self) -> Told:
+        """Whether a tune has the very qualities and basses that are asked for."""
+        return self._matched(self._texts(Strength.EXACT)) if self._strength is Strength.FAMILY else Told("TRUE", [])
+
+    def roots(self) -> Told:
+        """Whether a tune has the very roots that are asked for."""
+        return self._matched(self._texts(Strength.LOOSE)) if self._near else Told("TRUE", [])
+
+    def _matched(self, texts: Sequence[str]) -> Told:
+        """Whether a tune matches an expression in any view."""
+        tests = [f"coalesce(regexp_matches({view.column}, ?), FALSE)" for view in self.views]
+        return Told(f"({' OR '.join(tests)})", list(texts))
+
+    def marking(self) -> Told:
+        """The columns of ``charts`` that ``marked`` is made from: the strings have every match between two signs."""
         columns: list[str] = []
         values: list[str] = []
         for view, text, near in zip(self.views, self.texts, self._near_texts, strict=True):
@@ -220,17 +237,30 @@ class Matcher:
             values += texts
             for edits in range(len(texts)):
                 values += texts[: edits + 1]
-        sql = f"SELECT id, key, segments, event_bars, {', '.join(columns)} FROM charts WHERE id IN ({_listed(charts)})"
-        for chart, key, segments, event_bars, *found in self._execute(sql, values):
-            yield MarkedChart(chart, key, segments, event_bars, [_put_back(each) for each in found])
+        return Told(", ".join(["id", "key", "segments", "begun", *columns]), values)
+
+    def marked(self, row: Sequence[Any]) -> MarkedChart:
+        """A tune of the columns of ``marking``, and of any more."""
+        chart, key, segments, begun, *found = row
+        views = len(self.views)
+        texts = [_put_back(each) for each in found[:views]]
+        return MarkedChart(chart, key, segments, begun, tuple(found[views:]), texts)
+
+    def find_in(self, charts: Sequence[int]) -> Iterator[MarkedChart]:
+        """Tunes with their matches."""
+        columns, values = self.marking()
+        for row in self._execute(f"SELECT {columns} FROM charts WHERE id IN ({_listed(charts)})", values):
+            yield self.marked(row)
 
     def _texts(self, strength: Strength) -> list[str]:
-        return [self._text(view, strength) for view in self.views]
+        texts = [self._text(view, strength) for view in self.views]
+        refuse_large(self._pattern, sum(map(len, texts)))
+        return texts
 
     def _text(self, view: View, strength: Strength) -> str:
         return "|".join(expression(each, strength, view.shift) for each in self.patterns)
 
-    def _lookups(self) -> list[Lookup | None]:
+    def lookups(self) -> list[Lookup | None]:
         """For each view the tunes that it has to be asked of; None where that is all of them."""
         if not self._near and (roots := self._plain()) is not None:
             condition = [(roots, ())]
@@ -285,21 +315,15 @@ class Matcher:
             ) from None
 
 
-def _candidates(looked_up: Mapping[int, Lookup]) -> str:
-    """The tunes that each view has to be asked of, in SQL."""
-    return " UNION ALL ".join(
-        f"SELECT {'' if lookup.told else 'DISTINCT '}{number} AS view, chart, {'times' if lookup.told else '0 AS times'} "
-        f"FROM grams WHERE gram IN ({_listed(lookup.grams[0])})"
-        + "".join(
-            f" AND chart IN (SELECT chart FROM grams WHERE gram IN ({_listed(each)}))" for each in lookup.grams[1:]
-        )
-        for number, lookup in looked_up.items()
-    )
-
-
-def _branch(view: str, told: Sequence[str], rest: str) -> str:
-    counted, exact, roots = told
-    return f"SELECT {view} AS view, {counted} AS counted, {exact} AS exact, {roots} AS roots, {rest}"
+def candidates(looked_up: Mapping[int, Lookup]) -> str:
+    """The tunes that each view has to be asked of, in SQL: ``view``, ``chart``, and ``times`` where these are told."""
+    selects = []
+    for number, lookup in looked_up.items():
+        first, *others = [f"SELECT chart FROM grams WHERE gram IN ({_listed(grams)})" for grams in lookup.grams]
+        which, times = ("", "times") if lookup.told else ("DISTINCT", "0 AS times")
+        found = first.replace("SELECT", f"SELECT {which} {number} AS view, {times},")
+        selects.append(found + "".join(f" AND chart IN ({each})" for each in others))
+    return " UNION ALL ".join(selects)
 
 
 def _put_back(found: Sequence[list[str]]) -> tuple[str | None, list[int]]:

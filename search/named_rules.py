@@ -1,8 +1,8 @@
 """Progressions that no pattern can say, each found by a rule of its own.
 
 ``pedal on 1``, ``pedal on 5``
-    Three chords or more in a row over one bass, which at least twice stand on another root than that bass: as two
-    other roots, or as one that comes back after the bass's own chord.
+    Three chords or more in a row over one bass (a root that is held counts once), which at least twice stand on
+    another root than that bass: as two other roots, or as one that comes back after the bass's own chord.
 ``part of the circle of fifths``
     Four roots or more in a row, each a fifth below the one before. The fifth is perfect, or the diminished one of the
     scale: 4 to 7 in major, b6 to 2 in minor (Open Music Theory 2e, on the circle of fifths).
@@ -15,8 +15,7 @@ are over the strings of ``corpus.codes``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Any
 
@@ -26,7 +25,8 @@ from corpus.reading import OpenIndex, Snapshot
 from grammar.keys import read_key
 from grammar.symbols import read_chord
 from search.filters import Filters
-from search.places import FoundChart, SoundingSegment, chord_spans, places
+from search.finding import Totals, commonest, in_section, totals_of
+from search.places import FACTS, FoundChart, SoundingSegment, chord_spans, places
 from shared.key import Key
 from shared.match import Answer, Count, Hit, Place
 
@@ -77,23 +77,20 @@ def _falling(root: int, number: int) -> str:
 
 
 def _pedal(bass: int) -> str:
-    own = f"(?:{_class(_chords(bass, bass))}{_JOINT})"
+    own = _chords(bass, bass)
     over = {root: _chords(root, bass) for root in range(12) if root != bass}
-    every = _class([each for ranges in over.values() for each in ranges])
-    twice = []
+    every = [each for ranges in over.values() for each in ranges]
+    threes = [_row(every, own, every)]
     for root, ranges in over.items():
-        other = _class([each for another, some in over.items() if another != root for each in some])
-        twice.append(f"(?:{_class(ranges)}{_JOINT})+(?:{own}+{every}|{other})")
-    return f"{own}*(?:{'|'.join(twice)})(?:{_JOINT}(?:{every}|{_class(_chords(bass, bass))}))*"
+        other = [each for another, some in over.items() if another != root for each in some]
+        threes += [_row(own, ranges, other), _row(other, ranges, other + own)]
+    held = _class(own + every)
+    return f"(?:{held}{_JOINT})*(?:{'|'.join(threes)})(?:{_JOINT}{held})*"
 
 
-@dataclass(frozen=True, slots=True)
-class RuleFound:
-    """What a rule finds in a library: tunes, times as played, and how many tunes in each home key."""
-
-    charts: int
-    matches: int
-    keys: tuple[tuple[str, int], ...]
+def _row(first: Iterable[tuple[int, int]], held: Iterable[tuple[int, int]], last: Iterable[tuple[int, int]]) -> str:
+    """Three chords in a row, of which the one between may be held."""
+    return f"{_class(first)}{_JOINT}(?:{_class(held)}{_JOINT})+{_class(last)}"
 
 
 def rule_answer(index: OpenIndex, rule: str, said: str, filters: Filters, limit: int = 20) -> Answer:
@@ -107,99 +104,91 @@ def rule_answer(index: OpenIndex, rule: str, said: str, filters: Filters, limit:
         limit: How many tunes are shown, 0 for all.
     """
     snapshot = index.snapshot()
-    found = list(_rises(snapshot, filters) if rule == KEY_RISE else _runs(snapshot, rule, filters))
+    _hold(snapshot, rule, filters)
+    ranking = "SELECT id FROM held JOIN charts USING (id) ORDER BY found DESC, lower(title), path"
     if filters.section is not None:
         label = filters.section.casefold().strip()
-        found = [(hit, kept) for hit, all_of in found if (kept := [p for p in all_of if _in_section(p.section, label)])]
-    ordered = sorted(found, key=lambda each: (-sum(place.times for place in each[1]), each[0].title.casefold()))
-    hits = tuple(
-        Hit(chart.title, chart.path, chart.key, Count.TONIC, tuple(where))
-        for chart, where in ordered[: limit or len(ordered)]
-    )
-    return Answer(said, len(found), sum(place.times for _, where in found for place in where), hits)
+        every = _placed(snapshot, rule, ranking)
+        found = [(hit, kept) for hit, all_of in every if (kept := [p for p in all_of if in_section(p.section, label)])]
+        charts, matches = len(found), sum(place.times for _, where in found for place in where)
+        found = sorted(found, key=lambda each: -sum(place.times for place in each[1]))[: limit or len(found)]
+    else:
+        ((charts, matches),) = snapshot.rows("SELECT count(*), coalesce(sum(found), 0)::BIGINT FROM held")
+        found = _placed(snapshot, rule, f"{ranking} LIMIT {limit}" if limit else ranking)
+    hits = tuple(Hit(chart.title, chart.path, chart.key, Count.TONIC, tuple(where)) for chart, where in found)
+    return Answer(said, charts, matches, hits)
 
 
-def rule_found(index: OpenIndex, rule: str, filters: Filters) -> RuleFound:
+def rule_totals(index: OpenIndex, rule: str, filters: Filters) -> Totals:
     """How often a rule holds in a library, counted without looking at places where none are asked for."""
     if filters.section is not None:
-        answer = rule_answer(index, rule, "", filters, 0)
-        return RuleFound(answer.charts, answer.matches, _counted((str(hit.key), 1) for hit in answer.hits))
+        return totals_of(rule_answer(index, rule, "", filters, 0))
     snapshot = index.snapshot()
-    where, values = _where(filters)
-    if rule == KEY_RISE:
-        sql = (
-            "SELECT key, list_transform(segments, lambda each: each.key) AS keys, count(*) FROM charts "
-            f"WHERE len(segments) > 1{where} GROUP BY ALL"
-        )
-        rows = [(key, len(risen), times) for key, keys, times in snapshot.rows(sql, values) if (risen := rises(keys))]
-        matches = sum(each * times for _, each, times in rows)
-        return RuleFound(sum(times for *_, times in rows), matches, _counted((key, times) for key, _, times in rows))
-    sql = f"""
-        SELECT key, count(*), sum(len(regexp_extract_all(tonic, ?)))::BIGINT FROM charts
-        WHERE regexp_matches(tonic, ?){where} GROUP BY key
-    """
-    text = rule_expression(rule)
-    counted = snapshot.rows(sql, [text, text, *values])
-    keys = _counted((key, charts) for key, charts, _ in counted)
-    return RuleFound(sum(row[1] for row in counted), sum(row[2] for row in counted), keys)
+    _hold(snapshot, rule, filters)
+    sql = "SELECT key, count(*), sum(found)::BIGINT FROM held JOIN charts USING (id) GROUP BY key"
+    rows = snapshot.rows(sql)
+    keys = commonest((key, charts) for key, charts, _ in rows)
+    return Totals(sum(row[1] for row in rows), sum(row[2] for row in rows), keys)
 
 
-def _counted(pairs: Iterable[tuple[str, int]]) -> tuple[tuple[str, int], ...]:
-    """Keys with how many tunes are in them, the commonest first."""
-    counts: dict[str, int] = {}
-    for key, times in pairs:
-        counts[key] = counts.get(key, 0) + times
-    return tuple(sorted(counts.items(), key=lambda each: (-each[1], each[0])))
-
-
-def _where(filters: Filters) -> tuple[str, list[Any]]:
+def _hold(snapshot: Snapshot, rule: str, filters: Filters) -> None:
+    """Makes the temporary table ``held``: the charts in which a rule holds (``id``) and how often (``found``)."""
     conditions = list(filters.conditions())
-    sql = "".join(f" AND {condition.sql}" for condition in conditions)
-    return sql, [value for condition in conditions for value in condition.parameters]
+    where = "".join(f" AND {condition.sql}" for condition in conditions)
+    values = [value for condition in conditions for value in condition.parameters]
+    if rule == KEY_RISE:
+        sql = f"SELECT id, list_transform(segments, lambda one: one.key) FROM charts WHERE len(segments) > 1{where}"
+        risen = [(chart, times) for chart, keys in snapshot.rows(sql, values) if (times := len(rises(keys)))]
+        asked = "SELECT unnest(?::INTEGER[]) AS id, unnest(?::INTEGER[]) AS found"
+        values = [[chart for chart, _ in risen], [times for _, times in risen]]
+    else:
+        # Materialized, so that the condition on what was counted does not count everything a second time.
+        asked = f"""
+            WITH every AS MATERIALIZED (
+                SELECT id, len(regexp_extract_all(tonic, ?)) AS found FROM charts WHERE tonic IS NOT NULL{where}
+            )
+            SELECT * FROM every WHERE found > 0
+        """
+        values = [rule_expression(rule), *values]
+    snapshot.rows(f"CREATE OR REPLACE TEMP TABLE held AS {asked}", values)
 
 
-_CHART = "id, title, path, key, chords, event_bars, played_bars, segments"
+_Placed = list[tuple[FoundChart, list[Place]]]
 
 
-def _charts(snapshot: Snapshot, columns: str, where: str, values: Sequence[Any]) -> Iterator[tuple[FoundChart, Any]]:
-    """Charts with what the index knows of their places, and one more row of columns."""
-    rows = snapshot.rows(f"SELECT {_CHART}, {columns} FROM charts WHERE {where} ORDER BY id", list(values))
-    sections: dict[int, list[tuple[str | None, int, int]]] = {}
-    sql = "SELECT chart, label, first_bar, last_bar FROM sections WHERE list_contains(?, chart) ORDER BY position"
-    for chart, label, first, last in snapshot.rows(sql, [[row[0] for row in rows]]) if rows else ():
-        sections.setdefault(chart, []).append((label, first, last))
-    for chart, title, path, key, chords, event_bars, played_bars, *more in rows:
-        known = (title, path, read_key(key), chords.split(" "), event_bars, played_bars, sections.get(chart, []))
-        yield FoundChart(*known), more
+def _placed(snapshot: Snapshot, rule: str, ranking: str) -> _Placed:
+    """The charts that a query names, in its order, with the places where a rule holds."""
+    order = [chart for (chart,) in snapshot.rows(ranking)]
+    listed = ", ".join(map(str, order)) or "NULL"
+    marked = "NULL" if rule == KEY_RISE else f"regexp_replace(tonic, '{rule_expression(rule)}', '{{\\0}}', 'g')"
+    found: dict[int, tuple[FoundChart, list[Place]]] = {}
+    wanted = ", ".join(["id", "segments", marked, *FACTS])
+    for chart, segments, text, *facts in snapshot.rows(f"SELECT {wanted} FROM charts WHERE id IN ({listed})"):
+        one = FoundChart.of(facts)
+        found[chart] = one, _rises(one, segments) if text is None else _runs(one, segments, text)
+    return [found[chart] for chart in order]
 
 
-def _runs(snapshot: Snapshot, rule: str, filters: Filters) -> Iterator[tuple[FoundChart, list[Place]]]:
-    """The charts in which a rule told by chords holds, with the places."""
-    text = rule_expression(rule)
-    where, values = _where(filters)
-    marked = f"regexp_replace(tonic, '{text}', '{{\\0}}', 'g')"
-    for chart, (segments, string) in _charts(snapshot, marked, f"regexp_matches(tonic, ?){where}", [text, *values]):
-        sounding = [
-            SoundingSegment(read_key(each["key"]).tonic, each["first"], each["last"], each["from_bar"], each["to_bar"])
-            for each in segments
-        ]
-        yield chart, list(places(chord_spans(string, sounding, chart.event_bars), chart))
+def _runs(chart: FoundChart, segments: Sequence[dict[str, Any]], text: str) -> list[Place]:
+    """The places of a rule told by chords, from the string of a chart with every match between two signs."""
+    sounding = [
+        SoundingSegment(read_key(each["key"]).tonic, each["first"], each["last"], each["from_bar"], each["to_bar"])
+        for each in segments
+    ]
+    return list(places(chord_spans(text, sounding, chart.event_bars), chart))
 
 
-def _rises(snapshot: Snapshot, filters: Filters) -> Iterator[tuple[FoundChart, list[Place]]]:
-    """The charts whose key rises, with the bars in which the new keys begin."""
-    where, values = _where(filters)
-    for chart, (segments, _) in _charts(snapshot, "1", f"len(segments) > 1{where}", values):
-        found = []
-        for at in rises([each["key"] for each in segments]):
-            before, after = segments[at], segments[at + 1]
-            bar = chart.played_bars[after["from_bar"]]
-            names = (chart.chords[before["last"]], chart.chords[after["first"]])
-            tonics = (read_key(before["key"]).tonic, read_key(after["key"]).tonic)
-            numbers = tuple(read_chord(name).counted(t).number for name, t in zip(names, tonics, strict=True))
-            found.append(Place(chart.label(bar), bar, bar, 1, names, numbers))
-        if found:
-            yield chart, found
+def _rises(chart: FoundChart, segments: Sequence[dict[str, Any]]) -> list[Place]:
+    """The bars in which new keys begin that are a rise."""
+    found = []
+    for at in rises([each["key"] for each in segments]):
+        before, after = segments[at], segments[at + 1]
+        bar = chart.played_bars[after["from_bar"]]
+        names = (chart.chords[before["last"]], chart.chords[after["first"]])
+        tonics = (read_key(before["key"]).tonic, read_key(after["key"]).tonic)
+        numbers = tuple(read_chord(name).counted(t).number for name, t in zip(names, tonics, strict=True))
+        found.append(Place(chart.label(bar), bar, bar, 1, names, numbers))
+    return found
 
 
 def rises(keys: Sequence[str]) -> list[int]:
@@ -216,9 +205,3 @@ def _rise(left: Key, entered: Key, later: Iterable[Key]) -> bool:
     up = (entered.tonic.pitch_class - left.tonic.pitch_class) % 12
     back = any(key.tonic.pitch_class == left.tonic.pitch_class for key in later)
     return up in _RISES and left.minor_third == entered.minor_third and not back
-
-
-def _in_section(label: str | None, asked: str) -> bool:
-    """Whether a section is meant by a label: its own, or how it begins, up to a space or a number."""
-    own = (label or "").casefold()
-    return bool(own) and (own == asked or (own.startswith(asked) and not own[len(asked)].isalpha()))

@@ -7,15 +7,15 @@ that are played); in the key before elsewhere; where a section starts; more ofte
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from corpus.reading import Snapshot
-from search.matching import Matcher
+from search.matching import MarkedChart, Matcher, Told
 
 _LIKE = "-edits, exact, roots, share, home"
 _BEST = "edits, exact DESC, roots DESC, share DESC, home DESC"
-#: So many tunes beyond those shown are looked at by name where they are alike in all that needs no string.
-_ALIKE = 200
 _ORDERS = {
     "best": f"{_BEST}, starts DESC, found DESC, title, path",
     "title": "lower(title), path",
@@ -23,6 +23,10 @@ _ORDERS = {
     "tempo": "tempo NULLS LAST, lower(title), path",
     "most": "found DESC, lower(title), path",
 }
+#: So many tunes beyond those shown are looked at by name where they are alike in all that needs no string.
+_ALIKE = 200
+#: So many tunes are asked for the very chords before all are.
+_POOL = 2000
 SORTS = tuple(_ORDERS)
 
 
@@ -31,23 +35,23 @@ class Ranked:
     """A tune in its place.
 
     Attributes:
-        chart: Its number in the index.
-        found: How many matches it has.
-        exact: Whether one has the very qualities and basses that are asked for.
+        exact: Whether a match has the very qualities and basses that are asked for.
         share: How much of the tune the matches take, 0 to 1.
         home: Whether one is counted from the home tonic.
         starts: Whether one starts with a section.
+        marked: The tune with its matches.
     """
 
-    chart: int
-    found: int
     exact: bool
     share: float
     home: bool
     starts: bool
+    marked: MarkedChart
 
 
-def ranked(index: Snapshot, table: str, matcher: Matcher, order: str, limit: int) -> list[Ranked]:
+def ranked(
+    index: Snapshot, table: str, matcher: Matcher, order: str, limit: int, rest: Sequence[str] = ()
+) -> list[Ranked]:
     """The tunes of a table of matches (see ``Matcher.table``) in an order.
 
     Args:
@@ -56,24 +60,66 @@ def ranked(index: Snapshot, table: str, matcher: Matcher, order: str, limit: int
         matcher: What filled it.
         order: One of ``SORTS``.
         limit: How many at most; 0 for all.
+        rest: Further columns of ``charts`` that are wanted of each, in SQL.
     """
-    starts, values = matcher.starts()
-    chosen, ends = "", f"LIMIT {limit}" if limit else ""
+    every, same = f"{table} JOIN charts USING (id)", _same(matcher)
+    chosen = Told("TRUE", [])
     if limit and order == "best":
-        # What starts with a section, which is asked of the strings, only matters where tunes are otherwise alike.
-        first = index.rows(
-            f"SELECT id, {_LIKE} FROM (SELECT *, {matcher.share} AS share FROM {table} JOIN charts USING (id)) "
-            f"ORDER BY {_BEST} LIMIT {limit + _ALIKE}"
-        )
-        last = first[limit - 1 : limit]
-        if last and first[-1][1:] == last[0][1:] and len(first) == limit + _ALIKE:
-            chosen = f"WHERE ({_LIKE}) >= (?, ?, ?, ?, ?)"
-            values = [*values, *last[0][1:]]
-        else:
-            alike = [one[0] for place, one in enumerate(first) if place < limit or one[1:] == last[0][1:]]
-            chosen = f"WHERE id IN ({', '.join(map(str, alike)) or 'NULL'})"
-    sql = f"""
-        SELECT id, found, exact, {matcher.share} AS share, home, {starts} AS starts
-        FROM {table} JOIN charts USING (id) {chosen} ORDER BY {_ORDERS[order]} {ends}
+        chosen = _best(index, table, matcher, limit)
+    elif limit:
+        chosen = _among(one for (one,) in index.rows(f"SELECT id FROM {every} ORDER BY {_ORDERS[order]} LIMIT {limit}"))
+    starts, marking = matcher.starts(), matcher.marking()
+    rows = index.rows(
+        f"""
+        SELECT exact, share, home, {starts.sql} AS starts, {", ".join([marking.sql, *rest])}
+        FROM ({_likened(every, same, matcher.share)}) WHERE {chosen.sql}
+        ORDER BY {_ORDERS[order]} {f"LIMIT {limit}" if limit else ""}
+        """,
+        [*starts.parameters, *marking.parameters, *same.parameters, *chosen.parameters],
+    )
+    return [Ranked(exact, share, home, starts, matcher.marked(row)) for exact, share, home, starts, *row in rows]
+
+
+def _same(matcher: Matcher) -> Told:
+    """The columns ``exact`` and ``roots``."""
+    exact, roots = matcher.exact(), matcher.roots()
+    return Told(f"{exact.sql} AS exact, {roots.sql} AS roots", [*exact.parameters, *roots.parameters])
+
+
+def _likened(rows: str, same: Told, share: str) -> str:
+    """Rows of matches and charts with what their order goes by, in SQL."""
+    return f"SELECT *, {same.sql}, {share} AS share FROM {rows}"
+
+
+def _best(index: Snapshot, table: str, matcher: Matcher, limit: int) -> Told:
+    """A condition on the best of a table: on all that may be among so many.
+
+    What starts with a section, which is asked of the strings, only matters where tunes are alike otherwise. Which have
+    the very chords is asked of those that come first without that, and of all only where it does not settle the rest.
     """
-    return [Ranked(*row) for row in index.rows(sql, values)]
+    every, same = f"{table} JOIN charts USING (id)", _same(matcher)
+
+    def first(rows: str) -> list[tuple[Any, ...]]:
+        likened = _likened(rows, same, matcher.share)
+        return index.rows(
+            f"SELECT id, {_LIKE} FROM ({likened}) ORDER BY {_BEST} LIMIT {limit + _ALIKE}", same.parameters
+        )
+
+    found: list[tuple[Any, ...]] = []
+    settled = False
+    if same.parameters:
+        likely = f"SELECT id, -edits AS nearness, {matcher.share} AS least FROM {every}"
+        likely += f" ORDER BY nearness DESC, least DESC LIMIT {_POOL}"
+        index.rows(f"CREATE OR REPLACE TEMP TABLE pool AS {likely}")
+        found = first(f"pool JOIN {table} USING (id) JOIN charts USING (id)")
+        border = index.rows(f"SELECT nearness, TRUE, TRUE, least FROM pool ORDER BY ALL DESC OFFSET {_POOL - 1}")
+        settled = not border or (len(found) >= limit and found[limit - 1][1:5] > border[0])
+    if not settled:
+        found = first(every)
+    if len(found) == limit + _ALIKE and found[-1][1:] == found[limit - 1][1:]:
+        return Told(f"({_LIKE}) >= (?, ?, ?, ?, ?)", list(found[-1][1:]))
+    return _among(one[0] for place, one in enumerate(found) if place < limit or one[1:] == found[limit - 1][1:])
+
+
+def _among(charts: Iterable[int]) -> Told:
+    return Told(f"id IN ({', '.join(map(str, charts)) or 'NULL'})", [])

@@ -8,8 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from typing import Any
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, KEY_CHANGES, SECTION_ENDS, SECTION_STARTS, SILENCE
+from corpus.unpacking import event_bars, event_names, played_bars
+from grammar.keys import read_key
 from grammar.symbols import read_chord
 from shared.chord import Numeral
 from shared.key import Key
@@ -30,6 +34,10 @@ class SoundingSegment:
     last: int
     from_bar: int
     to_bar: int
+
+
+#: The columns that tell what is known about a chart, in SQL.
+FACTS = ("title", "path", "key", "names", "coalesce(fixed, tonic)", "begun", "written", "sections")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +61,14 @@ class FoundChart:
     event_bars: Sequence[int]
     played_bars: Sequence[int]
     sections: Sequence[tuple[str | None, int, int]]
+
+    @classmethod
+    def of(cls, row: Sequence[Any]) -> FoundChart:
+        """The chart of a row of ``FACTS``."""
+        title, path, key, names, codes, begun, written, sections = row
+        runs = [(each["label"], each["first_bar"], each["last_bar"]) for each in sections]
+        chords, bars = event_names(names, codes), event_bars(begun)
+        return cls(title, path, read_key(key), chords, bars, played_bars(written), runs)
 
     def label(self, bar: int) -> str | None:
         """The label of the section that a written bar belongs to."""
@@ -189,10 +205,11 @@ def _around(
 
 def counted(names: Sequence[str], tonics: Sequence[Pitch], turns: Sequence[int] = (0,)) -> list[Numeral]:
     """Chords counted, the tonic of each moved by the turn (in fifths) that leaves the fewest signs."""
-    return [
-        min(
-            (read_chord(name).counted(Pitch.at(tonic.fifths + turn)) for turn in turns),
-            key=lambda numeral: abs(numeral.degree.alteration),
-        )
-        for name, tonic in zip(names, tonics, strict=True)
-    ]
+    return [_counted(name, tonic, tuple(turns)) for name, tonic in zip(names, tonics, strict=True)]
+
+
+@lru_cache(maxsize=16384)
+def _counted(name: str, tonic: Pitch, turns: tuple[int, ...]) -> Numeral:
+    chord = read_chord(name)
+    ways = (chord.counted(Pitch.at(tonic.fifths + turn)) for turn in turns)
+    return min(ways, key=lambda numeral: abs(numeral.degree.alteration))

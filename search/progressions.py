@@ -6,7 +6,6 @@ the filters given; counts are those that a search for its name gives.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -14,10 +13,11 @@ from corpus.catalogue import Catalogue, Progression, catalogue
 from corpus.library import Library
 from corpus.reading import OpenIndex
 from search.asking import Asked
+from search.counting import totals_together
 from search.filters import Filters
-from search.finding import find
+from search.finding import Totals, find, totals
 from search.matching import Matcher
-from search.named_rules import rule_answer, rule_found
+from search.named_rules import rule_answer, rule_totals
 from search.questions import Question
 from search.relations import may_hold
 from shared.errors import ChoiceError, SamechangesError
@@ -127,33 +127,25 @@ def uses(index: OpenIndex, entries: Iterable[Progression], filters: Filters | No
     Raises:
         ReadingError: If a filter cannot be read.
     """
-    return [_use(index, entry, filters or Filters()) for entry in entries]
-
-
-def _use(index: OpenIndex, entry: Progression, filters: Filters) -> Use:
-    if _other_mode(entry, filters):
-        return Use(entry, 0, 0, ())
-    question = question_of(entry, filters, 1).question
-    if entry.pattern is None:
-        found = rule_found(index, entry.text, question.filters)
-        return Use(entry, found.charts, found.matches, found.keys)
-    if filters.section is not None:
-        # Which places count is only known when all have been looked at.
-        answer = find(index, replace(question, limit=0))
-        counted = Counter(key for _, key in {(hit.path, str(hit.key)) for hit in answer.hits})
-        return Use(entry, answer.charts, answer.matches, _commonest(counted.items()))
-    snapshot = index.snapshot()
-    matcher = Matcher(snapshot, question, question.pattern)
-    matcher.table("used", question.filters.conditions())
-    rows = snapshot.rows("SELECT key, count(*), sum(found)::BIGINT FROM used JOIN charts USING (id) GROUP BY key")
-    charts, matches = sum(row[1] for row in rows), sum(row[2] for row in rows)
-    if charts and matcher.doubtful:
-        matches = find(index, question).matches
-    return Use(entry, charts, matches, _commonest((key, times) for key, times, _ in rows))
-
-
-def _commonest(counted: Iterable[tuple[str, int]]) -> tuple[tuple[str, int], ...]:
-    return tuple(sorted(counted, key=lambda each: (-each[1], each[0])))
+    filters = filters or Filters()
+    listed = list(entries)
+    asked = {
+        number: question_of(entry, filters).question
+        for number, entry in enumerate(listed)
+        if not _other_mode(entry, filters)
+    }
+    patterns = {number: question for number, question in asked.items() if listed[number].pattern is not None}
+    if filters.section is None:
+        found = dict(zip(patterns, totals_together(index, list(patterns.values())), strict=True))
+    else:
+        found = {number: totals(index, question) for number, question in patterns.items()}
+    for number in asked.keys() - patterns.keys():
+        found[number] = rule_totals(index, listed[number].text, asked[number].filters)
+    nothing = Totals(0, 0, ())
+    return [
+        Use(entry, one.charts, one.matches, one.keys)
+        for entry, one in zip(listed, (found.get(number, nothing) for number in range(len(listed))), strict=True)
+    ]
 
 
 def found_in(index: OpenIndex, known: Catalogue, path: str) -> list[NamedPlace]:

@@ -242,7 +242,7 @@ def _asked(filters: Filters) -> tuple[str, list[Any]]:
             SELECT chart, flatten(list(range(first_bar, last_bar + 1))) AS own FROM sections
             WHERE lower(label) = ? OR regexp_full_match(lower(label), ? || '($|\\P{{L}}.*)') GROUP BY chart
         ), numbered AS (
-            SELECT charts.*, own,
+            SELECT charts.*, own, event_bars(begun) AS event_bars, played_bars(written) AS played_bars,
                 regexp_extract_all(tonic, '{SECTION_STARTS}?{_CHORD}{SECTION_ENDS}?|{KEY_CHANGES}') AS signs,
                 flatten(list_transform(segments,
                     lambda each: list_append(range(each.first::BIGINT, each.last::BIGINT + 1), -1))) AS numbers

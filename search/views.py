@@ -7,16 +7,17 @@ counted from, and the slots under which its short sequences are kept (see ``corp
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from corpus.grams import CENTRE, MAJOR, RELATIVE, TONIC
+from corpus.codes import SECTION_ENDS, SECTION_STARTS, TO_RELATIVE
+from corpus.grams import CENTRE, MAJOR, MINOR, RELATIVE, TONIC
 from grammar.keys import read_key
 from search.places import SoundingSegment
 from search.questions import Question
 from shared.key import Key
 from shared.match import Count, Reach
-from shared.pattern import Anchor, BarOf, Item, Pattern
+from shared.pattern import Anchor, BarOf, Group, Item, Part, Pattern
 from shared.pitch import CHROMATIC, Degree, Pitch
 
 #: Semitones from the tonic of a relative major up to its 6, on which the relative minor stands.
@@ -29,6 +30,7 @@ class View:
 
     Attributes:
         column: The column of strings, in SQL; null where the view says nothing of a chart.
+        where: Whether it says something, as a condition in SQL.
         slots: The slots under which its short sequences are kept.
         shift: Semitones by which the pattern is raised.
         count: The count that matches in it are told under.
@@ -38,12 +40,18 @@ class View:
     """
 
     column: str
+    where: str
     slots: tuple[int, ...]
     shift: int
     count: Count
     centre: int | None = None
     minor: bool = True
     major: bool = True
+
+    @property
+    def raised(self) -> int:
+        """Semitones by which the pattern is raised against the numbers that are told of its matches."""
+        return 0 if self.minor else self.shift
 
     def tonic(self, home: Key, key: Key) -> Pitch | None:
         """What a segment in ``key`` is counted from, None where the view leaves it out."""
@@ -82,20 +90,47 @@ class View:
 
 def views_of(question: Question, pattern: Pattern) -> list[View]:
     """The views that a question asks one of its patterns of, the tonic's first."""
+    views = _views_of(question, pattern)
+    if _borders(pattern.parts) > 1:
+        return [replace(view, column=_twice_marked(view.column)) for view in views]
+    return views
+
+
+def _views_of(question: Question, pattern: Pattern) -> list[View]:
     bars = "_bars" if pattern.bars else ""
     rootless = not any(one.root or one.bass for item in pattern.items() for one in item.alternatives)
     if question.reach is Reach.ANYWHERE:
         column = f"coalesce(fixed{bars}, tonic{bars})"
         centres = range(1) if rootless else range(12)
-        return [View(column, CENTRE, centre, Count.TONIC, centre) for centre in centres]
-    views = [View(f"tonic{bars}", TONIC, 0, Count.TONIC)]
-    views.append(View(f"relative{bars}", RELATIVE, 0, Count.RELATIVE, major=False))
+        return [View(column, "tonic IS NOT NULL", CENTRE, centre, Count.TONIC, centre) for centre in centres]
+    column = f"CASE WHEN minor THEN tonic{bars} END"
+    views = [
+        View(f"tonic{bars}", "tonic IS NOT NULL", TONIC, 0, Count.TONIC),
+        View(column, "minor", MINOR, TO_RELATIVE, Count.RELATIVE, major=False),
+        View(f"relative{bars}", "relative IS NOT NULL", RELATIVE, 0, Count.RELATIVE, major=False),
+    ]
     if pattern.minor_one:
-        column = f"CASE WHEN relative IS NULL THEN tonic{bars} ELSE major{bars} END"
-        views.append(View(column, MAJOR, _SIXTH, Count.RELATIVE, minor=False))
+        column = f"CASE WHEN minor THEN NULL WHEN relative IS NULL THEN tonic{bars} ELSE major{bars} END"
+        views.append(View(column, "NOT minor", MAJOR, _SIXTH, Count.RELATIVE, minor=False))
     if question.count is not None:
         return [view for view in views if view.count is question.count]
     return views[:1] if rootless else views
+
+
+def _twice_marked(column: str) -> str:
+    """A column with every border of sections marked twice.
+
+    A border where one match ends may be where the next begins, and an expression takes what it looks at.
+    """
+    return rf"regexp_replace({column}, '[{SECTION_STARTS}{SECTION_ENDS}]+', '\0\0', 'g')"
+
+
+def _borders(parts: Sequence[Part]) -> int:
+    """How many borders of sections a pattern names."""
+    return sum(
+        _borders(part.body) if isinstance(part, Group) else part in (Anchor.SECTION_START, Anchor.SECTION_END)
+        for part in parts
+    )
 
 
 def one_place(patterns: Sequence[Pattern]) -> bool:

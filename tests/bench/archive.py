@@ -13,7 +13,6 @@ and are those that the text would give.
 from __future__ import annotations
 
 import argparse
-import hashlib
 import json
 import random
 import sys
@@ -28,12 +27,15 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import duckdb
 import pyarrow as pa
 
-from corpus.codes import chord_code, moved
+from corpus.codes import chord_code
+from corpus.gathering import hash_of
 from corpus.grams import add_grams
 from corpus.index import lay_out
 from corpus.library import Library
+from corpus.unpacking import names_in_short
 from grammar.keys import read_key
 from grammar.symbols import read_chord, read_numeral
+from shared.key import Mode
 
 _KEYS = {
     "major": ("C", "G", "D", "A", "E", "F", "Bb", "Eb", "Ab", "Db", "B", "F#"),
@@ -180,13 +182,23 @@ def _codes(bar: tuple[str, ...]) -> str:
     return "".join(chord_code(read_chord(_name(number, "C")), 0) for number in bar)
 
 
+def _runs(sections: Sequence[range]) -> list[dict[str, int]]:
+    """The written bars of sections as they are played, those that follow each other as one run."""
+    runs: list[dict[str, int]] = []
+    for section in sections:
+        if runs and runs[-1]["last_bar"] + 1 == section[0]:
+            runs[-1]["last_bar"] = section[-1]
+        else:
+            runs.append({"first_bar": section[0], "last_bar": section[-1]})
+    return runs
+
+
 class _Rows:
     """Rows that wait to be written."""
 
     def __init__(self) -> None:
         self.charts: list[dict[str, object]] = []
         self.headers: list[tuple[int, str, str]] = []
-        self.sections: list[tuple[int, int, str, int, int]] = []
         self.files: list[tuple[str, str, int]] = []
 
     def add(self, tune: _Tune) -> None:
@@ -196,7 +208,8 @@ class _Rows:
         begun: dict[str, list[int]] = {}
         numbers: dict[str, range] = {}
         first = 1
-        for position, (label, phrases) in enumerate(tune.sections.items()):
+        sections = []
+        for label, phrases in tune.sections.items():
             bars = [bar for phrase in phrases for bar in phrase]
             coded = [_codes(bar) for bar in bars]
             chords[label] = " ".join([_bar_text(bar, tune.key) for bar in bars])
@@ -204,14 +217,11 @@ class _Rows:
             bar_codes[label] = f"<({')('.join(coded)})>"
             begun[label] = [len(bar) for bar in bars]
             numbers[label] = range(first, first + len(bars))
-            self.sections.append((tune.number, position, label, first, first + len(bars) - 1))
+            sections.append({"label": label, "first_bar": first, "last_bar": first + len(bars) - 1})
             first += len(bars)
         form = tune.form.split()
         chord_string, bar_string = ("".join(made[label] for label in form) for made in (codes, bar_codes))
         each_bar = [count for label in form for count in begun[label]]
-        key = read_key(tune.key)
-        up = (key.tonic.pitch_class - key.relative_major.tonic.pitch_class) % 12
-        minor = key.minor_third
         events = sum(each_bar)
         segment = {"key": tune.key, "first": 0, "last": events - 1, "from_bar": 0, "to_bar": len(each_bar) - 1}
         self.charts.append(
@@ -221,28 +231,27 @@ class _Rows:
                 "title": f"Tune {tune.number}",
                 "key": tune.key,
                 "key_found": False,
-                "mode": key.mode.label,
+                "mode": read_key(tune.key).mode.label,
+                "minor": read_key(tune.key).mode is Mode.MINOR,
                 "metre": "4/4",
                 "tempo": float(tune.tempo),
                 "style": tune.style,
                 "level": float(tune.level),
                 "tags": [],
                 "bars": first - 1,
+                "played": len(each_bar),
                 "events": events,
                 "tonic": chord_string,
-                "relative": moved(chord_string, up) if minor else None,
-                "major": "" if minor else None,
                 "tonic_bars": bar_string,
-                "relative_bars": moved(bar_string, up) if minor else None,
-                "major_bars": "" if minor else None,
-                "chords": " ".join([chords[label] for label in form]),
-                "event_bars": [bar for bar, count in enumerate(each_bar) for _ in range(count)],
-                "played_bars": [number for label in form for number in numbers[label]],
+                "names": names_in_short(" ".join([chords[label] for label in form]), chord_string),
+                "begun": each_bar,
+                "written": _runs([numbers[label] for label in form]),
                 "segments": [segment],
+                "sections": sections,
             }
         )
         self.headers += [(tune.number, name, value) for name, value in tune.headers]
-        digest = hashlib.sha256(_text(tune).encode()).hexdigest()
+        digest = hash_of(_text(tune).encode())
         self.files.append((path_of(tune.number), digest, tune.number))
 
     def write(self, connection: duckdb.DuckDBPyConnection) -> None:
@@ -252,22 +261,13 @@ class _Rows:
         tables = {
             "charts": pa.Table.from_pylist(self.charts),
             "headers": pa.table(dict(zip(("chart", "name", "value"), zip(*self.headers, strict=True), strict=True))),
-            "sections": pa.table(
-                dict(
-                    zip(
-                        ("chart", "position", "label", "first_bar", "last_bar"),
-                        zip(*self.sections, strict=True),
-                        strict=True,
-                    )
-                )
-            ),
             "files": pa.table(dict(zip(("path", "hash", "chart"), zip(*self.files, strict=True), strict=True))),
         }
         for name, table in tables.items():
             connection.register("rows", table)
             connection.execute(f"INSERT INTO {name} BY NAME SELECT * FROM rows")
             connection.unregister("rows")
-        self.charts, self.headers, self.sections, self.files = [], [], [], []
+        self.charts, self.headers, self.files = [], [], []
 
 
 def main() -> None:

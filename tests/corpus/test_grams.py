@@ -21,12 +21,12 @@ def table(texts: dict[int, str]) -> dict[tuple[int, int], int]:
     with duckdb.connect() as connection:
         connection.execute(
             "CREATE TABLE charts (id INTEGER, tonic VARCHAR, relative VARCHAR, major VARCHAR, fixed VARCHAR,"
-            " segments INTEGER[])"
+            " segments INTEGER[], minor BOOLEAN)"
         )
         connection.execute("CREATE TABLE grams (gram INTEGER, chart INTEGER, times USMALLINT)")
         connection.execute("CREATE TABLE gram_counts (gram INTEGER, charts INTEGER, times BIGINT)")
         for chart, text in texts.items():
-            connection.execute("INSERT INTO charts VALUES (?, ?, NULL, NULL, NULL, [1])", [chart, text])
+            connection.execute("INSERT INTO charts VALUES (?, ?, NULL, NULL, NULL, [1], FALSE)", [chart, text])
         add_grams(connection, 0)
         rows = connection.execute("SELECT gram, chart, times FROM grams").fetchall()
         counted = connection.execute("SELECT gram, charts, times FROM gram_counts").fetchall()

@@ -12,17 +12,13 @@ from corpus.played_columns import columns_of_tune, played_columns
 from corpus.tunes import played
 from shared.chart import Chart
 from tests.bench.generated import chart_texts
-from tests.helpers.small_charts import labelled
+from tests.helpers.small_charts import labelled, sounds
 from tests.strategies.charts import charts
 
 
 def same(chart: Chart) -> None:
     made, expected = played_columns(chart), columns_of_tune(played(chart))
     assert made._replace(strings=list(made.strings)) == expected
-
-
-def sounds(chart: Chart) -> bool:
-    return any(cell.chord is not None for _, bar in chart.bars() for cell in bar.cells)
 
 
 @settings(max_examples=400, deadline=None)
@@ -78,7 +74,7 @@ def test_a_chart_of_silence_has_no_strings() -> None:
     chart = labelled(("A", "N.C."))
     made = played_columns(chart)
     assert list(made.strings) == ["", "", *[None] * 6]
-    assert (made.chords, list(made.begun), made.segments, made.first) == ("", [0], [], -1)
+    assert (made.names, list(made.begun), made.segments, made.first) == ("", [0], [], -1)
 
 
 @settings(max_examples=200, deadline=None)

@@ -14,6 +14,7 @@ from grammar.musicxml_reading import read_musicxml
 from grammar.musicxml_text import write_musicxml
 from shared.chart import Chart, Section
 from tests.helpers.played_chords import played_chords
+from tests.helpers.small_charts import sounds
 from tests.strategies.charts import charts
 
 DEMO = Path(__file__).resolve().parents[2] / "corpus" / "demo"
@@ -31,10 +32,6 @@ def again(chart: Chart) -> Chart:
     assert tune.chart is not None, tune.faults
     assert tune.remarks == ()
     return tune.chart
-
-
-def sounds(chart: Chart) -> bool:
-    return any(cell.chord for _, bar in chart.bars() for cell in bar.cells)
 
 
 @pytest.mark.parametrize("path", DEMO_CHARTS, ids=lambda path: path.stem)

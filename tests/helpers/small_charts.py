@@ -46,3 +46,8 @@ def changing(*keyed: tuple[str, str]) -> Chart:
     scribe = Scribe()
     bars = [bar for key, text in keyed for bar in scribe.bars(text, key)]
     return Chart((), (Section(None, tuple(bars)),), key=read_key(keyed[0][0]))
+
+
+def sounds(chart: Chart) -> bool:
+    """Whether there is any chord in a chart."""
+    return any(cell.chord is not None for _, bar in chart.bars() for cell in bar.cells)
