@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS
@@ -64,11 +64,19 @@ def differences(
     Raises:
         NoSuchVersion: If no two edits explain the chords.
     """
-    best = _Alignment(pattern, Compiler(strength, shift, joint=""), text, numerals, raised).best()
+    best = _aligned(pattern, strength, text, tuple(numerals), shift, raised)
     if best is None:
         raise NoSuchVersion(f"“{pattern.text}” has no near version like {' '.join(each.number for each in numerals)}")
     cost, steps = best
     return Differences(cost, tuple(_words(steps, numerals, written, raised, pattern.bars)))
+
+
+@lru_cache(maxsize=4096)
+def _aligned(
+    pattern: Pattern, strength: Strength, text: str, numerals: tuple[Numeral, ...], shift: int, raised: int
+) -> _Best:
+    """The cheapest way to explain the chords; tunes have the same versions again and again."""
+    return _Alignment(pattern, Compiler(strength, shift, joint=""), text, numerals, raised).best()
 
 
 @dataclass(frozen=True, slots=True)

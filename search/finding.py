@@ -8,13 +8,13 @@ place or a section is asked for. Totals are exact in every case.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from typing import NamedTuple
 
-from corpus.reading import OpenIndex
+from corpus.reading import OpenIndex, Snapshot
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.differences import Differences, NoSuchVersion, differences
@@ -41,7 +41,7 @@ def find(index: OpenIndex, question: Question) -> Answer:
         raise ValueError("a pattern of chord names must be counted first")
     if question.sort not in SORTS:
         raise ChoiceError(f"there is no order “{question.sort}”", nearest(question.sort, SORTS) or SORTS)
-    return _Search(index, question).answer()
+    return _Search(index.snapshot(), question).answer()
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,21 +59,21 @@ class Totals:
     keys: tuple[tuple[str, int], ...]
 
 
-def totals(index: OpenIndex, question: Question) -> Totals:
+def totals(index: Snapshot, question: Question, among: Sequence[Condition] = ()) -> Totals:
     """Counts what ``find`` finds; places are looked at only where they decide.
+
+    Args:
+        index: The index at one moment.
+        question: The question.
+        among: What is known of every tune that matches, which spares asking the others.
 
     Raises:
         ReadingError: If a filter cannot be read or the pattern is too large for the engine.
     """
     if question.filters.section is not None:
         # Which places count is only known when all have been looked at.
-        return totals_of(find(index, replace(question, limit=0)))
-    return _Search(index, replace(question, totals=True)).totals()
-
-
-def recount(index: OpenIndex, question: Question, counted: Mapping[int, int]) -> int:
-    """How many more matches the places of tunes tell than were counted in them: fewer where one was counted twice."""
-    return _Search(index, question).recount(counted) if counted else 0
+        return totals_of(_Search(index, replace(question, limit=0)).answer())
+    return _Search(index, replace(question, totals=True)).totals(among)
 
 
 def totals_of(answer: Answer) -> Totals:
@@ -109,8 +109,8 @@ _WEIGHED = 5
 
 
 class _Search:
-    def __init__(self, index: OpenIndex, question: Question) -> None:
-        self.index = index.snapshot()
+    def __init__(self, index: Snapshot, question: Question) -> None:
+        self.index = index
         self.question = question
         self.matcher = Matcher(self.index, question, question.pattern)
 
@@ -128,15 +128,15 @@ class _Search:
             weighed.sort(key=lambda each: min(differs.cost for _, _, differs in each.matches))
         return Answer(self.question.sentence, charts, matches, self._hits(weighed[:limit] if limit else weighed))
 
-    def totals(self) -> Totals:
+    def totals(self, among: Sequence[Condition]) -> Totals:
         """The totals alone, with the home keys."""
-        self._hit_table()
+        self._hit_table(among)
         charts, matches = self._counted()
         rows = self.index.rows("SELECT key, count(*) FROM hits JOIN charts USING (id) GROUP BY key")
         return Totals(charts, matches, commonest((key, times) for key, times in rows))
 
-    def _hit_table(self) -> None:
-        self.matcher.table("hits", [*self.question.filters.conditions(), *self._other_patterns()])
+    def _hit_table(self, among: Sequence[Condition] = ()) -> None:
+        self.matcher.table("hits", [*self.question.filters.conditions(), *among, *self._other_patterns()])
 
     def _counted(self) -> tuple[int, int]:
         """How many tunes match, and how often they do as played."""
@@ -147,13 +147,10 @@ class _Search:
             "SELECT id, found FROM hits WHERE several "
             f"UNION SELECT id, found FROM hits JOIN charts USING (id) WHERE {SHARED}"
         )
-        return charts, matches + self.recount(dict(several))
-
-    def recount(self, counted: Mapping[int, int]) -> int:
-        """How many more matches the places of tunes tell than were counted in them."""
-        if not counted:
-            return 0
-        return sum(len(self._spans(one)) for one in self.matcher.find_in(list(counted))) - sum(counted.values())
+        if several:
+            matches += sum(len(self._spans(one)) for one in self.matcher.find_in([chart for chart, _ in several]))
+            matches -= sum(found for _, found in several)
+        return charts, matches
 
     def _other_patterns(self) -> Iterator[Condition]:
         """What else a tune must hold, or not."""
@@ -176,7 +173,10 @@ class _Search:
         return Answer(self.question.sentence, len(kept), sum(len(each.matches) for each in kept), self._hits(shown))
 
     def _spans(self, one: MarkedChart) -> list[tuple[View, Span]]:
-        """The matches of a tune as played; a place found twice is told once: the nearest, then under the first view."""
+        """The matches of a tune as played; a place found twice is told once: the nearest, then under the first view.
+
+        Near versions are told under the count, or about the centre, in which the tune comes nearest.
+        """
         spans_in = bar_spans if self.question.pattern.bars else chord_spans
         told: list[tuple[View, Span]] = []
         home, bars = read_key(one.key), event_bars(one.begun)
@@ -188,9 +188,11 @@ class _Search:
                     for span, away in zip_longest(spans, edits, fillvalue=0)
                     if isinstance(span, Span)
                 ]
+        nearest = min(((span.edits, view.kind) for view, span in told), default=(0, 0))[1]
         seen: dict[tuple[int, int], tuple[View, Span]] = {}
         for view, span in sorted(told, key=lambda each: each[1].edits):
-            seen.setdefault((span.begin, span.end), (view, span))
+            if span.edits == 0 or view.kind == nearest:
+                seen.setdefault((span.begin, span.end), (view, span))
         return sorted(seen.values(), key=lambda each: each[1].begin)
 
     def _found(self, limit: int) -> list[_Found]:

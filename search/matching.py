@@ -15,6 +15,7 @@ import duckdb
 
 from corpus.codes import SECTION_STARTS
 from corpus.reading import Snapshot
+from search.apart import apart
 from search.expressions import expression, refuse_large, rotations
 from search.filters import Condition
 from search.narrowing import necessary, numbers, plain_roots, together
@@ -45,10 +46,12 @@ class Lookup:
     Attributes:
         grams: The sets, the rarest first.
         told: Whether how often a tune has those of the only set is the number of matches.
+        tunes: How many tunes these are at most.
     """
 
     grams: tuple[tuple[int, ...], ...]
     told: bool = False
+    tunes: int = 0
 
 
 class Told(NamedTuple):
@@ -97,7 +100,7 @@ class Matcher:
         self._pattern = pattern
         self.patterns = rotations(pattern) if question.rotate else [pattern]
         self.views = views_of(question, pattern)
-        self.doubtful = question.near > 0 or not one_place(self.patterns)
+        self.doubtful = not one_place(self.patterns) or not (question.near == 0 or apart(self.patterns, question.near))
         self.least = sum(isinstance(part, Item | BarOf) for part in pattern.parts)
         self.texts = self._texts(question.strength)
         #: For each view the expressions of the versions that are one edit away, two, and so on.
@@ -150,27 +153,28 @@ class Matcher:
                 told, parameters = self._tells(number)
                 branches.append(f"SELECT {number} AS view, {told} AS told, id FROM charts WHERE {view.where}{where}")
                 values += parameters + filtered
-        counted, edits = "told", "0"
+        columns = "id, view, told::INTEGER AS found, 0 AS edits, 0 AS near"
         if self._near:
-            levels = [f"(strlen(told) - strlen(replace(told, '{sign}', '')))" for sign in TAKEN[: self._near + 1]]
-            counted = " + ".join(levels)
-            edits = f"CASE {' '.join(f'WHEN {level} > 0 THEN {at}' for at, level in enumerate(levels))} END"
-        home = f"view IN ({_listed(self._home_views())})"
-        once = f"id, found, FALSE AS several, edits, {home} AS home"
-        grouped = f"""
-            id, sum(found)::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min(edits), bool_or({home})
-        """
+            edits = "list_position(list_transform(told, lambda each: each > 0), TRUE) - 1"
+            columns = f"id, view, told[1]::INTEGER AS found, {edits} AS edits, list_sum(told[2:])::INTEGER AS near"
+        home = f"view IN ({_listed(self._home_views())}) AS home"
+        kinds = f"{[view.kind for view in self.views]}[view + 1]"
         # Hardly any tune is found in another view than the first; only those need grouping.
         others = "(SELECT id FROM asked WHERE view > 0)"
         # Materialized, so that the condition on what was counted does not count everything a second time.
         self._execute(
             f"""
             CREATE OR REPLACE TEMP TABLE {name} AS
-            WITH every AS ({" UNION ALL ".join(branches)}),
-            counted AS MATERIALIZED (SELECT id, view, ({counted})::INTEGER AS found, {edits} AS edits FROM every),
-            asked AS (SELECT * FROM counted WHERE found > 0)
-            SELECT {once} FROM asked WHERE view = 0 AND id NOT IN {others}
-            UNION ALL SELECT {grouped} FROM asked WHERE id IN {others} GROUP BY id
+            WITH every AS MATERIALIZED ({" UNION ALL ".join(branches)}),
+            asked AS (SELECT {columns} FROM every WHERE found + near > 0),
+            again AS (SELECT *, {kinds} AS kind FROM asked WHERE id IN {others}),
+            nearest AS (SELECT *, arg_min(kind, edits * 64 + kind) OVER (PARTITION BY id) AS nearest FROM again)
+            SELECT id, found + near AS found, FALSE AS several, edits, {home} FROM asked
+            WHERE view = 0 AND id NOT IN {others}
+            UNION ALL
+            SELECT id, (sum(found) + coalesce(sum(near) FILTER (kind = nearest), 0))::INTEGER,
+                {str(self.doubtful).upper()} AND count(*) > 1, min(edits), bool_or({home.removesuffix(" AS home")})
+            FROM nearest GROUP BY id
             """,
             values,
         )
@@ -181,21 +185,20 @@ class Matcher:
         return f"found * {self.least} / {'played' if self._pattern.bars else 'events'}"
 
     def _tells(self, number: int) -> tuple[str, list[str]]:
-        """How many matches a view of a tune has, in SQL with its parameters.
-
-        In a near search it is the string with a sign for every match, which tells by how many edits it was found.
-        """
+        """How many matches a view of a tune has, in SQL with its parameters; in a near search by how many edits."""
         column, texts = self.views[number].column, [self.texts[number], *self._near_texts[number]]
         if not self._near:
             return f"len(regexp_extract_all({column}, ?))", texts
         taken = column
-        for sign in TAKEN[: len(texts)]:
+        signs = TAKEN[: len(texts)]
+        for sign in signs:
             taken = f"regexp_replace({taken}, ?, '{sign}', 'g')"
-        if max(map(len, texts)) < _LARGE:
-            return taken, texts
-        # Most tunes have no rare qualities, and large expressions are far faster without them.
-        sql = f"CASE WHEN regexp_matches({column}, ?) THEN {taken} ELSE {taken} END"
-        return sql, [RARE, *texts, *map(without_rare, texts)]
+        if max(map(len, texts)) >= _LARGE:
+            # Most tunes have no rare qualities, and large expressions are far faster without them.
+            taken = f"CASE WHEN regexp_matches({column}, ?) THEN {taken} ELSE {taken} END"
+            texts = [RARE, *texts, *map(without_rare, texts)]
+        counts = ", ".join(f"strlen(taken) - strlen(replace(taken, '{sign}', ''))" for sign in signs)
+        return f"list_transform([{taken}], lambda taken: [{counts}])[1]", texts
 
     def _home_views(self) -> list[int]:
         return [number for number, view in enumerate(self.views) if not view.centre]
@@ -290,7 +293,9 @@ class Matcher:
             if len(conditions) == 1:
                 sets = [[one] for one in together(conditions[0], weights[0])]
             lookups.append(
-                Lookup(tuple(tuple({gram: 0 for one in each for gram in numbers(one, view)}) for each in sets))
+                Lookup(
+                    tuple(tuple({gram: 0 for one in each for gram in numbers(one, view)}) for each in sets), tunes=worth
+                )
             )
         return lookups
 

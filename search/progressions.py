@@ -138,7 +138,7 @@ def uses(index: OpenIndex, entries: Iterable[Progression], filters: Filters | No
     if filters.section is None:
         found = dict(zip(patterns, totals_together(index, list(patterns.values())), strict=True))
     else:
-        found = {number: totals(index, question) for number, question in patterns.items()}
+        found = {number: totals(index.snapshot(), question) for number, question in patterns.items()}
     for number in asked.keys() - patterns.keys():
         found[number] = rule_totals(index, listed[number].text, asked[number].filters)
     nothing = Totals(0, 0, ())

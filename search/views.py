@@ -13,6 +13,7 @@ from typing import Any
 from corpus.codes import SECTION_ENDS, SECTION_STARTS, TO_RELATIVE
 from corpus.grams import CENTRE, MAJOR, MINOR, RELATIVE, TONIC
 from grammar.keys import read_key
+from search.apart import roots_of
 from search.places import SoundingSegment
 from search.questions import Question
 from shared.key import Key
@@ -47,6 +48,11 @@ class View:
     centre: int | None = None
     minor: bool = True
     major: bool = True
+
+    @property
+    def kind(self) -> int:
+        """One number for all views of one count, or one centre; the tonic's comes first."""
+        return self.centre if self.centre is not None else int(self.count is Count.RELATIVE)
 
     @property
     def raised(self) -> int:
@@ -144,7 +150,7 @@ def one_place(patterns: Sequence[Pattern]) -> bool:
         return False
     if len(patterns) == 1:
         return True
-    rows = [_roots(pattern) for pattern in patterns]
+    rows = [roots_of(pattern) for pattern in patterns]
     steps = {tuple((root - row[0]) % 12 for root in row) for row in set(rows) if row}
     return all(rows) and len(steps) == len(set(rows))
 
@@ -157,16 +163,3 @@ def _first_roots(pattern: Pattern) -> set[tuple[bool, Degree | Pitch | None]]:
         return set()
     found = {(one.bare_bass, one.bass if one.bare_bass else one.root) for one in item.alternatives}
     return found if all(place is not None for _, place in found) else set()
-
-
-def _roots(pattern: Pattern) -> tuple[int, ...]:
-    """The roots of a pattern whose every chord names one, in semitones, equal neighbours as one; else nothing."""
-    roots: list[int] = []
-    for part in pattern.parts:
-        for item in part.body if isinstance(part, BarOf) else (part,):
-            root = item.alternatives[0].root if isinstance(item, Item) and len(item.alternatives) == 1 else None
-            if not isinstance(root, Degree):
-                return ()
-            if roots[-1:] != [root.semitones]:
-                roots.append(root.semitones)
-    return tuple(roots)

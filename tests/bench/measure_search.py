@@ -91,11 +91,13 @@ def searching(index: OpenIndex, text: str, options: dict[str, Any], against: Cal
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--charts", type=int, default=1_000_000)
+    parser.add_argument("--library", type=Path, help="a library of so many charts that archive.py made, with its index")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        library = Library(Path(folder))
-        library.index_path.parent.mkdir()
-        write_index(library.index_path, options.charts)
+        library = Library(options.library or Path(folder))
+        if options.library is None:
+            library.index_path.parent.mkdir()
+            write_index(library.index_path, options.charts)
         sample = min(options.charts, 2000)
         text_bytes = sum(len(text.encode()) for text in chart_texts(sample)) * options.charts / sample
         size = library.index_path.stat().st_size
