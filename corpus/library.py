@@ -276,7 +276,8 @@ def chosen_chart(name: str, charts: list[tuple[str, str]]) -> str:
         if found:
             raise ChoiceError(f"“{name}” could be any of {len(found)} charts", found)
     known = [name for path, title in charts for name in (title, PurePosixPath(path).stem)]
-    raise ChoiceError(f"there is no chart “{name}” in the library", nearest(name, known))
+    holding = [title for _, title in charts if wanted and wanted in _folded(title)]
+    raise ChoiceError(f"there is no chart “{name}” in the library", nearest(name, known) or holding[:3])
 
 
 def _folded(name: str) -> str:

@@ -24,24 +24,24 @@ from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from corpus.catalogue import Catalogue, Progression
+from corpus.catalogue import Catalogue
 from corpus.codes import KEY_CHANGES
-from corpus.reading import OpenIndex
+from corpus.reading import OpenIndex, Snapshot
+from search.explaining import SHORTEST, SIGNS, Explaining, Tokens, turns
 from search.filters import Filters
-from search.relations import KINDS, Sound, kind_of_family, readings
-from shared.match import Count
+from search.relations import KINDS, Sound, kind_of_family
 
 if TYPE_CHECKING:
     import numpy as np
 
     Ints = np.ndarray[Any, np.dtype[np.int64]]
 
-#: At most so many tunes are looked at; of more, so many are drawn evenly.
+#: Unless more are asked for, at most so many tunes are looked at; of more, so many are drawn evenly.
 MOST_TUNES = 20_000
 LEAST_TUNES = 3
 #: Of more tunes, a sequence must be in this share of the root of their number.
 _LEAST_SHARE = 0.25
-_SHORTEST, _LONGEST = 3, 12
+_LONGEST = 12
 _SHORTEST_LOOP, _LONGEST_LOOP = 2, 8
 _ALONE = 0.2
 #: Bits that a longer sequence must add to one that is told already.
@@ -50,12 +50,7 @@ _MOST_TITLES = 100
 #: So many of the most surprising are looked at in turn.
 _MOST_LOOKED_AT = 4000
 _MOST_TOLD = 200
-_SIGNS = 12 * len(KINDS)
-_BREAK, _MARK = _SIGNS, _SIGNS + 1
-#: Semitones from the tonic of a minor key up to its relative major's, and back.
-_TO_RELATIVE, _TO_TONIC = 9, 3
-
-Tokens = tuple[int, ...]
+_BREAK, _MARK = SIGNS, SIGNS + 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,28 +79,59 @@ class Discovered:
         return " ".join(self.numbers)
 
 
-def discover(index: OpenIndex, known: Catalogue | None, filters: Filters | None = None) -> list[Discovered]:
-    """The sequences that stand out in a library and that no entry of a catalogue explains, the most surprising first.
+@dataclass(frozen=True, slots=True)
+class Discovery:
+    """What was discovered, and in which tunes.
+
+    Attributes:
+        found: The sequences, the most surprising first.
+        charts: How many tunes the filters leave.
+        drawn: How many of them were looked at; all counts are of these.
+    """
+
+    found: tuple[Discovered, ...]
+    charts: int
+    drawn: int
+
+    @property
+    def note(self) -> str:
+        """What a reader should know of the tunes; empty where all were looked at."""
+        if self.drawn == self.charts:
+            return ""
+        return f"{self.drawn:,} of {self.charts:,} tunes were drawn, always the same ones; the counts are of these."
+
+
+def discover(
+    index: OpenIndex, known: Catalogue | None, filters: Filters | None = None, most: int = MOST_TUNES
+) -> Discovery:
+    """The sequences that stand out in a library and that no entry of a catalogue explains.
 
     Args:
         index: The index.
         known: The catalogue; None where nothing is to be left out.
         filters: Which tunes are asked.
+        most: How many tunes are looked at; of more, so many are drawn evenly, by the hash of their paths. 0 for all.
     """
     where = "".join(f" AND {condition.sql}" for condition in (filters or Filters()).conditions())
     values = [value for condition in (filters or Filters()).conditions() for value in condition.parameters]
-    sql = f"SELECT title, tonic FROM charts WHERE true{where} ORDER BY hash(path) LIMIT {MOST_TUNES}"
     snapshot = index.snapshot()
-    rows = snapshot.rows(sql, values)
+    ((charts,),) = snapshot.rows(f"SELECT count(*) FROM charts WHERE true{where}", values)
+    limit = f" LIMIT {most}" if most else ""
+    rows = snapshot.rows(f"SELECT title, tonic FROM charts WHERE true{where} ORDER BY hash(path){limit}", values)
+    return Discovery(tuple(_discovered(snapshot, rows, known)), charts, len(rows))
+
+
+def _discovered(snapshot: Snapshot, rows: Sequence[tuple[str, str]], known: Catalogue | None) -> Iterator[Discovered]:
+    """What stands out in tunes, given by title and string."""
     slots = snapshot.rows("SELECT first, size, slot, family FROM slots")
     if len(rows) < LEAST_TUNES:
-        return []
+        return
     heard = _Heard([tonic for _, tonic in rows], slots)
-    explaining = _Explaining(known.entries if known else ())
+    explaining = Explaining(known.entries if known else ())
     chosen = _chosen(heard, sorted(_candidates(heard), key=lambda each: -each.surprise), explaining)
     titles = [title for title, _ in rows]
-    return [
-        Discovered(
+    for each in chosen:
+        yield Discovered(
             tuple(map(_number, each.tokens)),
             each.loop,
             len(each.owned),
@@ -113,8 +139,6 @@ def discover(index: OpenIndex, known: Catalogue | None, filters: Filters | None 
             each.surprise,
             tuple(sorted(titles[tune] for tune in each.tunes)[:_MOST_TITLES]),
         )
-        for each in chosen
-    ]
 
 
 def _number(token: int) -> str:
@@ -155,9 +179,9 @@ class _Heard:
         self.tunes = len(texts)
         sounding = self.tokens < _BREAK
         followed = sounding[:-1] & sounding[1:]
-        pairs = np.zeros((_SIGNS, _SIGNS))
+        pairs = np.zeros((SIGNS, SIGNS))
         np.add.at(pairs, (self.tokens[:-1][followed], self.tokens[1:][followed]), 1)
-        singles = np.bincount(self.tokens[sounding], minlength=_SIGNS)
+        singles = np.bincount(self.tokens[sounding], minlength=SIGNS)
         self.share = singles / max(1, singles.sum())
         self.follows = pairs / np.maximum(1, pairs.sum(axis=1, keepdims=True))
         lengths = np.bincount(self.owners[sounding], minlength=self.tunes)
@@ -210,7 +234,7 @@ def _candidates(heard: _Heard) -> Iterator[_Candidate]:
         # A sequence is frequent only if both sequences that are one shorter and lie in it are.
         place = np.flatnonzero(standing[: len(standing) - length + 1])
         place = place[standing[place + 1] & (heard.tokens[place + length - 1] < _BREAK)]
-        keys = ids[place] * _SIGNS + heard.tokens[place + length - 1]
+        keys = ids[place] * SIGNS + heard.tokens[place + length - 1]
         numbers = np.unique(keys, return_inverse=True)[1].astype(np.int64)
         tunes = np.bincount(np.unique(numbers * heard.tunes + heard.owners[place]) // heard.tunes)
         kept = (tunes >= least)[numbers] if len(place) else np.zeros(0, bool)
@@ -229,14 +253,14 @@ def _candidates(heard: _Heard) -> Iterator[_Candidate]:
             rounds, rest = divmod(length, period)
             if rounds > 1 and not rest and _SHORTEST_LOOP <= period <= _LONGEST_LOOP:
                 loops.setdefault(_least_turn(tokens[:period]), {}).setdefault(rounds, []).append(in_tunes)
-            elif _SHORTEST <= length <= _LONGEST and not _mostly_round(tokens):
+            elif SHORTEST <= length <= _LONGEST and not _mostly_round(tokens):
                 yield _Candidate(tokens, False, in_tunes, heard.surprise(len(in_tunes), heard.chance(tokens)))
     for loop, by_rounds in loops.items():
-        turns = _turns(loop)
-        told = max(turns, key=lambda turn: (_begun(heard, turn), turn[0] == 0))
+        every = turns(loop)
+        told = max(every, key=lambda turn: (_begun(heard, turn), turn[0] == 0))
         owned_by = {rounds: np.unique(np.concatenate(each)) for rounds, each in by_rounds.items()}
         surprise = max(
-            heard.surprise(len(each), sum(heard.chance(turn * rounds) for turn in turns))
+            heard.surprise(len(each), sum(heard.chance(turn * rounds) for turn in every))
             for rounds, each in owned_by.items()
         )
         yield _Candidate(told, True, owned_by[2], surprise)
@@ -262,12 +286,8 @@ def _mostly_round(tokens: Tokens) -> bool:
     return length > 2 and _period(tokens) < length - 1
 
 
-def _turns(tokens: Tokens) -> list[Tokens]:
-    return [tokens[at:] + tokens[:at] for at in range(len(tokens))]
-
-
 def _least_turn(tokens: Tokens) -> Tokens:
-    return min(_turns(tokens))
+    return min(turns(tokens))
 
 
 def _begun(heard: _Heard, turn: Tokens) -> int:
@@ -279,11 +299,11 @@ def _begun(heard: _Heard, turn: Tokens) -> int:
     return begun
 
 
-def _chosen(heard: _Heard, ranked: Sequence[_Candidate], explaining: _Explaining) -> list[_Candidate]:
+def _chosen(heard: _Heard, ranked: Sequence[_Candidate], explaining: Explaining) -> list[_Candidate]:
     """Those that stand for themselves: what is explained by the catalogue, or by a better one, is left out."""
     chosen: list[_Candidate] = []
     for each in ranked[:_MOST_LOOKED_AT]:
-        if each.surprise <= 0 or explaining.explains(each):
+        if each.surprise <= 0 or explaining.explains(each.tokens, each.loop):
             continue
         if not any(_explained_by(heard, each, other) for other in chosen):
             chosen.append(each)
@@ -306,7 +326,7 @@ def _explained_by(heard: _Heard, each: _Candidate, other: _Candidate) -> bool:
         return added < _ADDED or len(other.tunes - each.tunes) <= _ALONE * len(other.owned)
     if len(each.tunes & other.tunes) < (1 - _ALONE) * len(each.owned):
         return False
-    return small in _turns(other.tokens) or 2 * _overlap(small, line) > len(small)
+    return small in turns(other.tokens) or 2 * _overlap(small, line) > len(small)
 
 
 def _within(small: Tokens, line: Tokens) -> bool:
@@ -329,69 +349,3 @@ def _overlap(one: Tokens, line: Tokens) -> int:
 def _chance_beyond(heard: _Heard, tokens: Tokens, inner: Tokens) -> float:
     """The chance that a sequence goes on, before and behind, to a longer one."""
     return heard.chance(tokens) / max(heard.chance(inner), 1e-300)
-
-
-class _Explaining:
-    """The readings of a catalogue's entries as tokens."""
-
-    def __init__(self, entries: Iterable[Progression]) -> None:
-        self._readings: list[tuple[tuple[frozenset[int], ...], bool, bool]] = []
-        for entry in entries:
-            for reading in readings(entry):
-                steps = tuple(frozenset(s.root * len(KINDS) + KINDS.index(s.kind) for s in step) for step in reading)
-                # A step that leaves the root open, such as a bass alone, explains no chord.
-                if all(len(step) < _SIGNS for step in steps):
-                    self._readings.append((steps, entry.rotate, entry.count is not Count.TONIC))
-
-    def explains(self, each: _Candidate) -> bool:
-        """Whether an entry says what a sequence says, or all of it but one chord."""
-        turned = [(each.tokens, False)]
-        turned += [(_moved(each.tokens, by), True) for by in _recounts(each.tokens)]
-        return any(
-            _says(steps, tokens, each.loop, loop)
-            for tokens, recounted in turned
-            for steps, loop, both in self._readings
-            if both or not recounted
-        )
-
-
-def _recounts(tokens: Tokens) -> list[int]:
-    """By how many semitones a sequence is recounted: minor from its relative major, major from its relative minor."""
-    one, six = KINDS.index("m"), 9 * len(KINDS) + KINDS.index("m")
-    return [by for token, by in ((one, _TO_RELATIVE), (six, _TO_TONIC)) if token in tokens]
-
-
-def _moved(tokens: Tokens, by: int) -> Tokens:
-    return tuple((token + by * len(KINDS)) % _SIGNS for token in tokens)
-
-
-def _says(steps: Sequence[frozenset[int]], tokens: Tokens, goes_round: bool, loop: bool) -> bool:
-    """Whether a reading says what a sequence says.
-
-    Args:
-        steps: The reading.
-        tokens: The sequence.
-        goes_round: Whether the sequence is a loop: then the reading has to go round it, or hold it.
-        loop: Whether the reading may begin at any of its chords.
-    """
-    if goes_round:
-        round_once = len(steps) >= max(_SHORTEST, len(tokens)) and any(
-            all(tokens[(at + turn) % len(tokens)] in step for at, step in enumerate(steps))
-            for turn in range(len(tokens))
-        )
-        return round_once or (len(tokens) >= _SHORTEST and any(_stands(steps, turn) for turn in _turns(tokens)))
-    line = [*steps, *steps, *steps] if loop else list(steps)
-    if len(tokens) <= len(line) and _stands(line, tokens):
-        return True
-    return len(steps) >= max(_SHORTEST, len(tokens) - 1) and any(
-        all(token in step for token, step in zip(tokens[at:], steps, strict=False))
-        for at in range(len(tokens) - len(steps) + 1)
-    )
-
-
-def _stands(steps: Sequence[frozenset[int]], tokens: Tokens) -> bool:
-    """Whether the tokens stand somewhere in a row of steps."""
-    return any(
-        all(token in step for token, step in zip(tokens, steps[at:], strict=False))
-        for at in range(len(steps) - len(tokens) + 1)
-    )

@@ -39,7 +39,7 @@ Ranges = set[tuple[int, int]]
 _JOINT = f"[{SECTION_STARTS}{SECTION_ENDS}]*"
 _MOST_FEW = 4
 #: How long all expressions of a question may be together: to compile so many takes the engine some seconds (measured).
-MOST_TO_COMPILE = 500_000
+MOST_TO_COMPILE = 250_000
 ANY = Item((Wanted(),))
 _THIRDLESS = DOMINANT_WITHOUT_THIRD, group_of(Family.OPEN_FIFTH)
 

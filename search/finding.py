@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import zip_longest
 from typing import NamedTuple
 
-from corpus.reading import OpenIndex, Snapshot
+from corpus.reading import OpenIndex
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.differences import Differences, NoSuchVersion, differences
@@ -41,7 +41,7 @@ def find(index: OpenIndex, question: Question) -> Answer:
         raise ValueError("a pattern of chord names must be counted first")
     if question.sort not in SORTS:
         raise ChoiceError(f"there is no order “{question.sort}”", nearest(question.sort, SORTS) or SORTS)
-    return _Search(index.snapshot(), question).answer()
+    return _Search(index, question).answer()
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,21 +59,16 @@ class Totals:
     keys: tuple[tuple[str, int], ...]
 
 
-def totals(index: Snapshot, question: Question, among: Sequence[Condition] = ()) -> Totals:
+def totals(index: OpenIndex, question: Question) -> Totals:
     """Counts what ``find`` finds; places are looked at only where they decide.
-
-    Args:
-        index: The index at one moment.
-        question: The question.
-        among: What is known of every tune that matches, which spares asking the others.
 
     Raises:
         ReadingError: If a filter cannot be read or the pattern is too large for the engine.
     """
     if question.filters.section is not None:
         # Which places count is only known when all have been looked at.
-        return totals_of(_Search(index, replace(question, limit=0)).answer())
-    return _Search(index, replace(question, totals=True)).totals(among)
+        return totals_of(find(index, replace(question, limit=0)))
+    return _Search(index, replace(question, totals=True)).totals()
 
 
 def totals_of(answer: Answer) -> Totals:
@@ -109,8 +104,8 @@ _WEIGHED = 5
 
 
 class _Search:
-    def __init__(self, index: Snapshot, question: Question) -> None:
-        self.index = index
+    def __init__(self, index: OpenIndex, question: Question) -> None:
+        self.index = index.snapshot()
         self.question = question
         self.matcher = Matcher(self.index, question, question.pattern)
 
@@ -128,15 +123,15 @@ class _Search:
             weighed.sort(key=lambda each: min(differs.cost for _, _, differs in each.matches))
         return Answer(self.question.sentence, charts, matches, self._hits(weighed[:limit] if limit else weighed))
 
-    def totals(self, among: Sequence[Condition]) -> Totals:
+    def totals(self) -> Totals:
         """The totals alone, with the home keys."""
-        self._hit_table(among)
+        self._hit_table()
         charts, matches = self._counted()
         rows = self.index.rows("SELECT key, count(*) FROM hits JOIN charts USING (id) GROUP BY key")
         return Totals(charts, matches, commonest((key, times) for key, times in rows))
 
-    def _hit_table(self, among: Sequence[Condition] = ()) -> None:
-        self.matcher.table("hits", [*self.question.filters.conditions(), *among, *self._other_patterns()])
+    def _hit_table(self) -> None:
+        self.matcher.table("hits", [*self.question.filters.conditions(), *self._other_patterns()])
 
     def _counted(self) -> tuple[int, int]:
         """How many tunes match, and how often they do as played."""

@@ -46,12 +46,10 @@ class Lookup:
     Attributes:
         grams: The sets, the rarest first.
         told: Whether how often a tune has those of the only set is the number of matches.
-        tunes: How many tunes these are at most.
     """
 
     grams: tuple[tuple[int, ...], ...]
     told: bool = False
-    tunes: int = 0
 
 
 class Told(NamedTuple):
@@ -293,9 +291,7 @@ class Matcher:
             if len(conditions) == 1:
                 sets = [[one] for one in together(conditions[0], weights[0])]
             lookups.append(
-                Lookup(
-                    tuple(tuple({gram: 0 for one in each for gram in numbers(one, view)}) for each in sets), tunes=worth
-                )
+                Lookup(tuple(tuple({gram: 0 for one in each for gram in numbers(one, view)}) for each in sets))
             )
         return lookups
 

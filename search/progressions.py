@@ -13,9 +13,8 @@ from corpus.catalogue import Catalogue, Progression, catalogue
 from corpus.library import Library
 from corpus.reading import OpenIndex
 from search.asking import Asked
-from search.counting import totals_together
 from search.filters import Filters
-from search.finding import Totals, find, totals
+from search.finding import find, totals
 from search.matching import Matcher
 from search.named_rules import rule_answer, rule_totals
 from search.questions import Question
@@ -127,25 +126,16 @@ def uses(index: OpenIndex, entries: Iterable[Progression], filters: Filters | No
     Raises:
         ReadingError: If a filter cannot be read.
     """
-    filters = filters or Filters()
-    listed = list(entries)
-    asked = {
-        number: question_of(entry, filters).question
-        for number, entry in enumerate(listed)
-        if not _other_mode(entry, filters)
-    }
-    patterns = {number: question for number, question in asked.items() if listed[number].pattern is not None}
-    if filters.section is None:
-        found = dict(zip(patterns, totals_together(index, list(patterns.values())), strict=True))
-    else:
-        found = {number: totals(index.snapshot(), question) for number, question in patterns.items()}
-    for number in asked.keys() - patterns.keys():
-        found[number] = rule_totals(index, listed[number].text, asked[number].filters)
-    nothing = Totals(0, 0, ())
-    return [
-        Use(entry, one.charts, one.matches, one.keys)
-        for entry, one in zip(listed, (found.get(number, nothing) for number in range(len(listed))), strict=True)
-    ]
+    return [_use(index, entry, filters or Filters()) for entry in entries]
+
+
+def _use(index: OpenIndex, entry: Progression, filters: Filters) -> Use:
+    if _other_mode(entry, filters):
+        return Use(entry, 0, 0, ())
+    question = question_of(entry, filters).question
+    rule = entry.pattern is None
+    found = rule_totals(index, entry.text, question.filters) if rule else totals(index, question)
+    return Use(entry, found.charts, found.matches, found.keys)
 
 
 def found_in(index: OpenIndex, known: Catalogue, path: str) -> list[NamedPlace]:

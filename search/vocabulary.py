@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from corpus.reading import OpenIndex
+from search.filters import Filters
 from shared.errors import nearest
 
 _MOST = 8
@@ -48,6 +49,22 @@ def unknown_words(index: OpenIndex, style: str | None, asked: Iterable[str], sec
             offered = nearest(word, known) or known[:_MOST]
             sentences.append(f"No chart has the {kind} “{word}”; {_offer(offered)}.")
     return sentences
+
+
+def nothing_fits(index: OpenIndex, filters: Filters) -> list[str]:
+    """Why a library answers nothing, in sentences: it has no tunes, none fits, or no chart has a word asked for.
+
+    Raises:
+        ReadingError: If a filter cannot be read.
+    """
+    conditions = list(filters.conditions())
+    where = " AND ".join(["TRUE", *(condition.sql for condition in conditions)])
+    values = [value for condition in conditions for value in condition.parameters]
+    ((every, fitting),) = index.rows(f"SELECT count(*), count(*) FILTER ({where}) FROM charts", values)
+    if not every:
+        return ["The library has no tunes."]
+    unknown = unknown_words(index, filters.style, filters.tags, filters.section)
+    return unknown if fitting else ["No tune fits.", *unknown]
 
 
 def _offer(words: Iterable[str]) -> str:

@@ -11,9 +11,10 @@ from corpus.catalogue import OWN_FILE, Catalogue, Progression, catalogue
 from corpus.own_progressions import name_progression
 from corpus.saving import refusal
 from grammar.symbols import read_numeral
-from search.discovery import Discovered, discover
+from search.discovery import Discovered, Discovery, discover
 from search.filters import Filters
 from search.progressions import NamedPlace, Use, answer_named, found_in, question_of, uses
+from search.vocabulary import nothing_fits
 from shared.errors import SamechangesError
 from shared.match import Answer
 from ui.chart_html import element, fault_html, notice_html
@@ -74,7 +75,11 @@ def _catalogue(opened: OpenLibrary, known: Catalogue, filters: Filters) -> None:
         kwargs={"limit": FIRST_LIMIT},
     )
     if not state["named"]:
-        _table(most_used(_uses(opened, _key(opened, known, filters), known, filters)))
+        ordered = most_used(_uses(opened, _key(opened, known, filters), known, filters))
+        if not any(use.charts for use in ordered):
+            said = ["No tune has any of them.", *nothing_fits(opened.index, filters)]
+            st.html(notice_html(" ".join(said)))
+        _table(ordered)
         return
     entry = known.named(state["named"])
     if entry is None:
@@ -203,7 +208,10 @@ def _found(_opened: OpenLibrary, key: str, _known: Catalogue, path: str) -> list
 
 def _unnamed(opened: OpenLibrary, known: Catalogue, filters: Filters) -> None:
     """What stands out and has no name, with the box that names it."""
-    found = _discovered(opened, _key(opened, known, filters), known, filters)[:_MOST_UNNAMED]
+    discovery = _discovered(opened, _key(opened, known, filters), known, filters)
+    found = discovery.found[:_MOST_UNNAMED]
+    if discovery.note:
+        st.html(notice_html(discovery.note))
     if not found:
         st.html(notice_html("No sequence stands out that the catalogue does not name."))
         return
@@ -247,5 +255,5 @@ def _write(opened: OpenLibrary, each: Discovered) -> None:
 
 
 @st.cache_resource(show_spinner="Listening for repeats", max_entries=8)
-def _discovered(_opened: OpenLibrary, key: str, _known: Catalogue, _filters: Filters) -> list[Discovered]:
+def _discovered(_opened: OpenLibrary, key: str, _known: Catalogue, _filters: Filters) -> Discovery:
     return discover(_opened.index, _known, _filters)

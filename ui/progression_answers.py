@@ -9,11 +9,11 @@ from ui.text_answers import place_words, plural
 
 if TYPE_CHECKING:
     from corpus.catalogue import Catalogue, Progression
-    from search.discovery import Discovered
+    from search.discovery import Discovery
     from search.progressions import NamedPlace, Use
 
 _MOST_KEYS = 6
-_LONGEST_PATTERN = 40
+_LONGEST_WORDS = 40
 _MOST_TITLES = 3
 _MOST_WITHIN = 2
 
@@ -53,9 +53,11 @@ def found_json(title: str, path: str, places: Iterable[NamedPlace]) -> dict[str,
     }
 
 
-def discovered_json(found: Iterable[Discovered]) -> dict[str, Any]:
+def discovered_json(discovery: Discovery, limit: int) -> dict[str, Any]:
     """What ``progressions --discover --json`` prints."""
     return {
+        "charts": discovery.charts,
+        "drawn": discovery.drawn,
         "discovered": [
             {
                 "numbers": list(each.numbers),
@@ -63,8 +65,8 @@ def discovered_json(found: Iterable[Discovered]) -> dict[str, Any]:
                 "matches": each.matches,
                 "surprise": round(each.surprise, 3),
             }
-            for each in found
-        ]
+            for each in discovery.found[: limit or None]
+        ],
     }
 
 
@@ -76,6 +78,8 @@ def most_used(uses: Iterable[Use]) -> list[Use]:
 def uses_text(uses: Sequence[Use], limit: int) -> str:
     """The catalogue with how many tunes use each progression, and in which keys."""
     used = [use for use in uses if use.charts]
+    if not used:
+        return "No tune has any of them."
     unused = [use.entry.name for use in uses if not use.charts]
     shown = used[: limit or len(used)]
     rows = [("tunes", "times", "progression", "chords", "keys")]
@@ -86,8 +90,6 @@ def uses_text(uses: Sequence[Use], limit: int) -> str:
     lines = columns(rows, right=2)
     if len(shown) < len(used):
         lines.append(f"… and {plural(len(used) - len(shown), 'progression')} more (--limit 0 shows all)")
-    if not used:
-        lines = ["No tune has any of them."]
     if unused:
         lines += ["", f"In no tune: {', '.join(unused)}."]
     return "\n".join(lines)
@@ -106,8 +108,8 @@ def columns(rows: Sequence[Sequence[str]], right: int = 0) -> list[str]:
 
 
 def shortened(text: str) -> str:
-    """A pattern that is too long for a column, cut."""
-    return text if len(text) <= _LONGEST_PATTERN else f"{text[: _LONGEST_PATTERN - 1].rstrip()}…"
+    """A pattern or title that is too long for a column, cut."""
+    return text if len(text) <= _LONGEST_WORDS else f"{text[: _LONGEST_WORDS - 1].rstrip()}…"
 
 
 def keys_text(use: Use) -> str:
@@ -147,10 +149,14 @@ def within_words(each: NamedPlace) -> str:
     return f"(within {', '.join(each.within[:_MOST_WITHIN])})" if each.within else ""
 
 
-def discovered_text(found: Sequence[Discovered], hidden: int) -> str:
+def discovered_text(discovery: Discovery, limit: int, named_too: bool = False) -> str:
     """Sequences that the library uses more than chance, with the tunes."""
-    if not found:
-        return "No sequence stands out that the catalogue does not name."
+    note = f"{discovery.note} --draw 0 looks at all of them." if discovery.note else ""
+    if not discovery.found:
+        nothing = "No sequence stands out." if named_too else "No sequence stands out that the catalogue does not name."
+        return f"{nothing}\n{note}".rstrip()
+    found = discovery.found[: limit or None]
+    hidden = len(discovery.found) - len(found)
     rows = [("tunes", "times", "surprise", "chords", "in")]
     for each in found:
         titles = ", ".join(each.titles[:_MOST_TITLES])
@@ -161,4 +167,9 @@ def discovered_text(found: Sequence[Discovered], hidden: int) -> str:
     lines = columns(rows, right=3)
     if hidden:
         lines.append(f"… and {plural(hidden, 'sequence')} more (--limit 0 shows all)")
-    return "\n".join(lines)
+    lines += [
+        "The surprise, in bits, grows with how many more tunes have a sequence than chance would give it. A loop, "
+        "begun at any of its chords, counts where a tune goes round it twice.",
+        note,
+    ]
+    return "\n".join(lines).rstrip()

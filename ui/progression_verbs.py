@@ -33,6 +33,13 @@ _LIMIT = 20
 @click.option("--of", "chart", metavar="CHART", help="Where each stands in one tune: a path, a stem or a title.")
 @click.option("--name", metavar="NAME", help="One progression: what it is, and all tunes that have it.")
 @click.option("--discover", is_flag=True, help="Sequences used more than chance that the catalogue does not name.")
+@click.option("--named-too", is_flag=True, help="With --discover: also those that the catalogue names.")
+@click.option(
+    "--draw",
+    type=click.IntRange(min=0),
+    metavar="N",
+    help="With --discover: tunes looked at; 20,000 unless said, 0 for all.",
+)
 @filter_options
 @click.option("--limit", type=click.IntRange(min=0), help="Rows shown; 0 for all. Else all of the catalogue, else 20.")
 @json_option
@@ -54,11 +61,15 @@ def progressions(folder: str | None, as_json: bool, **options: Any) -> None:
       samechanges progressions --of "Pump Court"
       samechanges progressions --name backdoor
       samechanges progressions --discover
+      samechanges progressions --discover --named-too --style rock
     """
     with complaining():
         chosen = [name for name in ("chart", "name", "discover") if options[name]]
         if len(chosen) > 1:
             raise SamechangesError("--of, --name and --discover are questions of their own: ask one of them")
+        if not options["discover"] and (options["named_too"] or options["draw"] is not None):
+            raise SamechangesError("--named-too and --draw are for what is discovered: give --discover with them")
+        from search.vocabulary import nothing_fits
         from shared.pattern import Strength
 
         filters = filters_of(options, None, Strength.FAMILY)
@@ -69,9 +80,12 @@ def progressions(folder: str | None, as_json: bool, **options: Any) -> None:
             elif options["name"]:
                 found = _named(opened, known, options["name"], filters, _limit(options), as_json)
             elif options["discover"]:
-                found = _discovered(opened, known, filters, _limit(options), as_json)
+                among = None if options["named_too"] else known
+                found = _discovered(opened, among, filters, _limit(options), options["draw"], as_json)
             else:
                 found = _all(opened, known, filters, options["limit"] or 0, as_json)
+            if not found and not as_json and not options["chart"]:
+                click.echo("".join(f"{sentence}\n" for sentence in nothing_fits(opened, filters)), nl=False)
     sys.exit(FOUND if found else NOTHING)
 
 
@@ -130,18 +144,19 @@ def _named(opened: OpenIndex, known: Catalogue, name: str, filters: Filters, lim
     if as_json:
         print_json(find_json(asked, answer))
     else:
-        click.echo(f"{entry_text(entry, known)}\n\n{find_text(asked, answer)}")
+        click.echo(f"{entry_text(entry, known)}\n\n{find_text(asked, answer, wider=False)}")
     return bool(answer.charts)
 
 
-def _discovered(opened: OpenIndex, known: Catalogue, filters: Filters, limit: int, as_json: bool) -> bool:
-    from search.discovery import discover
+def _discovered(
+    opened: OpenIndex, known: Catalogue | None, filters: Filters, limit: int, draw: int | None, as_json: bool
+) -> bool:
+    from search.discovery import MOST_TUNES, discover
     from ui.progression_answers import discovered_json, discovered_text
 
-    found = discover(opened, known, filters)
-    shown = found[: limit or len(found)]
+    discovery = discover(opened, known, filters, MOST_TUNES if draw is None else draw)
     if as_json:
-        print_json(discovered_json(shown))
+        print_json(discovered_json(discovery, limit))
     else:
-        click.echo(discovered_text(shown, len(found) - len(shown)))
-    return bool(found)
+        click.echo(discovered_text(discovery, limit, named_too=known is None))
+    return bool(discovery.found)

@@ -17,11 +17,13 @@ import sys
 import tempfile
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from corpus.catalogue import installed
 from corpus.codes import slot_groups
 from corpus.library import Library
 from corpus.reading import OpenIndex
@@ -29,6 +31,7 @@ from search.alike import like
 from search.asking import ask
 from search.expressions import expression
 from search.finding import find
+from search.progressions import answer_named, question_of, uses
 from search.questions import Question
 from shared.match import Reach
 from shared.pattern import Strength
@@ -88,6 +91,17 @@ def searching(index: OpenIndex, text: str, options: dict[str, Any], against: Cal
     print(f"{text:<20} {how:<10} {tunes:>16} {took:9.3f} s   other {other:9.3f} s   ratio {took / other:7.3f}")
 
 
+def progressions(index: OpenIndex) -> None:
+    """The whole catalogue counted, beside single searches for each of its entries, with the tunes that are shown."""
+    entries = installed()
+    uses(index, entries)
+    whole = seconds(lambda: uses(index, entries), 1)
+    asked = [(entry, question_of(entry)) for entry in entries]
+    single = sum(seconds(partial(answer_named, index, *each), 1) for each in asked) / len(asked)
+    said = f"{len(entries)} progressions counted {whole:.2f} s, a search for one {single:.3f} s"
+    print(f"{said}: ratio {whole / single:.1f}")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--charts", type=int, default=1_000_000)
@@ -128,6 +142,7 @@ def main() -> None:
                 searching(index, text, how, ripgrep if against == "ripgrep" else scan)
             path = index.known_charts()[0][0]
             print(f"like {path}: {seconds(lambda: like(index, path), 2):.3f} s")
+            progressions(index)
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
         print(f"memory at most {peak:,} bytes: {peak / size:.2f} of the index")
 

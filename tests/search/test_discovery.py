@@ -13,10 +13,13 @@ from corpus.index import make_index
 from corpus.library import Library
 from corpus.reading import OpenIndex
 from search.discovery import Discovered, discover
+from search.explaining import Explaining
 from search.filters import Filters
+from search.relations import KINDS
 
 DEGREES = ("1", "2m", "3m", "4", "5", "6m", "b7")
 LOOP = "1 3m b7 2m"
+CHROMATIC_NAMES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
 RUN = "4 2m 6m 3m 5 b7 6m"
 
 
@@ -37,9 +40,15 @@ def written(folder: Path, tunes: Sequence[Sequence[str]], key: str = "C") -> Lib
     return library
 
 
-def found(library: Library, known: Catalogue | None = None, filters: Filters | None = None) -> list[Discovered]:
+def found(library: Library, known: Catalogue | None = None, filters: Filters | None = None) -> Sequence[Discovered]:
     with OpenIndex(library) as index:
-        return discover(index, known, filters)
+        return discover(index, known, filters).found
+
+
+def token(number: str) -> int:
+    """A chord as discovery compares it."""
+    kind = next(each for each in ("dim", "m", "") if number.endswith(each))
+    return CHROMATIC_NAMES.index(number.removesuffix(kind)) * len(KINDS) + KINDS.index(kind)
 
 
 def turns(numbers: str) -> set[str]:
@@ -94,13 +103,30 @@ def test_a_named_loop_in_minor_explains_it_counted_from_the_relative_major(tmp_p
     assert not loop & {each.pattern for each in found(library, catalogue())}
 
 
+@pytest.mark.parametrize(
+    ("sequence", "explained"),
+    [
+        ("1 4 #4dim 1 6 2m 5", True),
+        ("5 1 4 #4dim 1 6", True),
+        ("1 4 #4dim 1 6 4m", True),
+        ("5 5m 1 4 #4dim 1", False),
+        ("4 #4dim b7", False),
+    ],
+)
+def test_all_but_one_chord_of_what_has_a_name_is_explained(sequence: str, explained: bool) -> None:
+    """By the gospel turnaround, 17 4 #4dim 1/5 6 2 5."""
+    known = [entry for entry in installed() if entry.name == "gospel turnaround"]
+    tokens = tuple(map(token, sequence.split()))
+    assert Explaining(known).explains(tokens, goes_round=False) is explained
+
+
 def test_filters_choose_the_tunes(made: Library) -> None:
     assert all(each.charts <= 15 for each in found(made, filters=Filters(style="odd")))
-    assert found(made, filters=Filters(style="none such")) == []
+    assert not found(made, filters=Filters(style="none such"))
 
 
 def test_a_library_of_two_tunes_has_nothing_to_tell(tmp_path: Path) -> None:
-    assert found(written(tmp_path, [LOOP.split() * 4] * 2)) == []
+    assert not found(written(tmp_path, [LOOP.split() * 4] * 2))
 
 
 def test_tunes_are_counted_and_not_times(tmp_path: Path) -> None:
@@ -112,3 +138,17 @@ def test_tunes_are_counted_and_not_times(tmp_path: Path) -> None:
 
 def test_the_same_library_answers_the_same(made: Library) -> None:
     assert found(made) == found(made)
+
+
+def test_of_many_tunes_some_are_drawn_and_it_is_said(made: Library) -> None:
+    with OpenIndex(made) as index:
+        every, all_asked, drawn = (discover(index, None, None, most) for most in (20_000, 0, 12))
+        again = discover(index, None, None, 12)
+        of_filter = discover(index, None, Filters(style="odd"), 12)
+    assert (every.charts, every.drawn, every.note) == (30, 30, "")
+    assert all_asked == every
+    assert (drawn.charts, drawn.drawn) == (30, 12)
+    assert drawn.note == "12 of 30 tunes were drawn, always the same ones; the counts are of these."
+    assert drawn == again
+    assert all(each.charts <= 12 for each in drawn.found)
+    assert (of_filter.charts, of_filter.drawn) == (15, 12)

@@ -9,10 +9,12 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from corpus.catalogue import OWN_FILE
+from corpus.catalogue import OWN_FILE, Catalogue
 from corpus.index import make_index
 from corpus.library import Library
-from search.discovery import Discovered
+from corpus.reading import OpenIndex
+from search.discovery import Discovered, Discovery, discover
+from search.filters import Filters
 from tests.helpers.page_libraries import make_library
 from ui import page_progressions
 from ui.page_state import PARTS
@@ -60,6 +62,11 @@ def test_the_catalogue_with_counts(small: Path) -> None:
     assert "Am" in loop["keys"]
 
 
+def test_filters_that_fit_no_tune_are_told(small: Path) -> None:
+    said = text(opened(view="Progressions", style="polka"))
+    assert "No tune has any of them. No tune fits. No chart has the style “polka”; there are:" in said
+
+
 def test_one_progression_with_its_tunes(small: Path) -> None:
     page = opened(view="Progressions", named="four-chord loop begun on 6m")
     assert "The same loop begun elsewhere: four-chord loop" in text(page)
@@ -103,6 +110,18 @@ def test_faults_of_the_own_file_are_shown(small: Path) -> None:
 
 def test_nothing_unnamed_stands_out_in_a_few_tunes(small: Path) -> None:
     assert "No sequence stands out" in text(opened(view="Progressions", part=PARTS[2]))
+
+
+def test_the_page_says_when_only_some_tunes_were_drawn(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    every = discover
+
+    def of_two(index: OpenIndex, known: Catalogue | None, filters: Filters | None = None) -> Discovery:
+        return every(index, known, filters, 2)
+
+    monkeypatch.setattr(page_progressions, "discover", of_two)
+    said = text(opened(view="Progressions", part=PARTS[2]))
+    assert "2 of " in said
+    assert "tunes were drawn, always the same ones; the counts are of these." in said
 
 
 def naming_page() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
 import pytest
@@ -103,7 +104,9 @@ def test_one_question_at_a_time(small: Path) -> None:
 def test_find_knows_names(small: Path) -> None:
     assert answer('find "twelve bar blues"', small)["results"][0]["path"] == "blues.txt"
     assert answer('find "pedal on 1"', small)["charts"] == 0
-    assert run('find "pedal on 1"', small).exit_code == NOTHING
+    nothing = run('find "pedal on 1"', small)
+    assert nothing.exit_code == NOTHING
+    assert "--strength" not in nothing.stdout
     text = run('find "four chords" --as roman', small).stdout
     assert text.startswith("four-chord loop: tunes with I V vi IV")
     assert "vi" in text
@@ -142,3 +145,77 @@ def test_discovery(tmp_path: Path) -> None:
     empty = run("progressions --discover --style none", library)
     assert empty.exit_code == NOTHING
     assert "No sequence stands out" in empty.stdout
+
+
+def test_discovery_of_some_tunes_says_so_and_may_tell_what_has_a_name(tmp_path: Path) -> None:
+    chance = random.Random(3)
+    charts = {}
+    for number in range(12):
+        noise = chance.choices(["C", "Dm", "Em", "F", "G", "Am", "Bb"], k=24)
+        chords = [*noise, *["C", "G", "Am", "F"] * 4] if number % 2 else noise
+        charts[f"tune_{number}"] = f"title: Tune {number}\nkey: C\n\n| {' | '.join(chords)} |\n"
+    library = library_of(tmp_path, **charts)
+    loop = {"1 5 6m 4", "5 6m 4 1", "6m 4 1 5", "4 1 5 6m"}
+    every = answer("progressions --discover --named-too", library)
+    assert (every["charts"], every["drawn"]) == (12, 12)
+    assert loop & {" ".join(row["numbers"]) for row in every["discovered"]}
+    assert not loop & {" ".join(row["numbers"]) for row in answer("progressions --discover", library)["discovered"]}
+    drawn = answer("progressions --discover --named-too --draw 4", library)
+    assert (drawn["charts"], drawn["drawn"]) == (12, 4)
+    assert all(row["charts"] <= 4 for row in drawn["discovered"])
+    assert answer("progressions --discover --named-too --draw 0", library) == every
+    text = run("progressions --discover --named-too --draw 4", library).stdout.splitlines()
+    assert text[-1].startswith("4 of 12 tunes were drawn, always the same ones")
+    assert text[-1].endswith("--draw 0 looks at all of them.")
+    assert "were drawn" not in run("progressions --discover --named-too", library).stdout
+    few = run("progressions --discover --draw 1", library)
+    assert few.exit_code == NOTHING
+    assert few.stdout.splitlines()[1].startswith("1 of 12 tunes were drawn")
+
+
+@pytest.mark.parametrize("options", ["--draw 5", "--named-too", "--of loop --draw 5"])
+def test_options_of_discovery_alone_are_refused(small: Path, options: str) -> None:
+    done = run(f"progressions {options}", small)
+    assert done.exit_code == BAD_INPUT
+    assert "give --discover with them" in done.stderr
+
+
+NOTHING_FITS = [
+    ("progressions --style none", "No tune fits.", "No chart has the style “none”; there are: blues."),
+    ("progressions --tag lop", "No tune fits.", "No chart has the tag “lop”; there are: loop."),
+    ("progressions --section vers --style blues", "No tune has any of them.", ""),
+    ("progressions --section choruss", "No tune has any of them.", "No chart has the section “choruss”"),
+    ("progressions --key B", "No tune fits.", ""),
+    ("progressions --discover --tag lop", "No sequence stands out", "No chart has the tag “lop”; there are: loop."),
+    ("progressions --name canon --tag lop", "No tune has it.", "No chart has the tag “lop”; there are: loop."),
+]
+
+
+@pytest.mark.parametrize(("line", "said", "offered"), NOTHING_FITS)
+def test_what_fits_nothing_says_why(tmp_path: Path, line: str, said: str, offered: str) -> None:
+    library = library_of(tmp_path, blues=BLUES, loop=LOOP.replace("key: D", "key: D\ntags: loop"))
+    done = run(line, library)
+    assert done.exit_code == NOTHING
+    assert said in done.stdout
+    assert offered in done.stdout
+    assert "In no tune:" not in done.stdout
+    assert "--anywhere" not in done.stdout
+
+
+@pytest.mark.parametrize("line", ["progressions", "progressions --discover", "progressions --name canon"])
+def test_a_library_without_tunes_says_so(tmp_path: Path, line: str) -> None:
+    done = run(line, tmp_path)
+    assert done.exit_code == NOTHING
+    assert "The library has no tunes." in done.stdout
+
+
+def test_an_unknown_chart_is_answered_with_the_nearest(small: Path) -> None:
+    done = run("progressions --of loup", small)
+    assert done.exit_code == BAD_INPUT
+    assert "there is no chart “loup” in the library; nearest: Loop" in done.stderr
+
+
+def test_a_part_of_a_title_offers_the_titles_that_hold_it(tmp_path: Path) -> None:
+    charts = {f"tune_{name}": f"title: The Long Way to {name}\nkey: C\n\n| C |\n" for name in ("Ayr", "Dunmoor")}
+    done = run('progressions --of "long way"', library_of(tmp_path, **charts))
+    assert "nearest: The Long Way to Ayr, The Long Way to Dunmoor" in done.stderr

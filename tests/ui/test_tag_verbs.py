@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from corpus import rewriting, saving
 from tests.helpers.commands import BAD_INPUT, FOUND, NOTHING, answer, library_of, run
 from ui import tag_verbs
 from ui.command import main
@@ -125,3 +126,35 @@ def test_someone_who_looks_is_asked(small: Path, monkeypatch: pytest.MonkeyPatch
     done = CliRunner().invoke(main, line, input=said, catch_exceptions=False)
     assert "Old Waltz  borrowed 4m\nWrite 1 tag into 1 chart?" in done.output
     assert (b"waltz, borrowed 4m" in (small / "waltz.txt").read_bytes()) == written
+
+
+def test_a_chart_that_changes_while_its_tag_is_written_keeps_the_change(
+    small: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As an editor that saves in that very moment: the tag is written into what was saved."""
+    saved = [LOOP.replace("Loop", "Slow Loop").encode()]
+    sync = rewriting.os.fsync
+
+    def edited(descriptor: int) -> None:
+        sync(descriptor)
+        if saved:
+            (small / "loop.txt").write_bytes(saved.pop())
+
+    monkeypatch.setattr(rewriting.os, "fsync", edited)
+    done = run("tag easy loop", small)
+    assert done.exit_code == FOUND
+    assert (small / "loop.txt").read_bytes() == b"title: Slow Loop\nkey: D\ntags: easy\n\n|: D | A | Bm | G :|x4\n"
+    assert answer("find 1 --tag easy", small)["results"][0]["title"] == "Slow Loop"
+
+
+def test_a_library_that_can_only_be_read_is_said_before_anything_else(
+    small: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = contents(small)
+    monkeypatch.setattr(saving.os, "access", lambda *_: False)
+    for line in ("tag easy no-such-tune", "untag waltz waltz", "tag --from-progressions --yes --name bakdoor"):
+        done = run(line, small)
+        assert done.exit_code == BAD_INPUT
+        assert "only be read" in done.stderr
+        assert "nearest" not in done.stderr
+    assert contents(small) == before
