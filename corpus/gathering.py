@@ -22,7 +22,7 @@ from itertools import islice
 from typing import NamedTuple
 
 from corpus.library import Library, read_bytes
-from corpus.rows import ChartRows, add_reading
+from corpus.rows import ChartRows, FileRead, add_readings
 from shared.chart import Chart, Reading
 from shared.errors import Fault, SamechangesError
 
@@ -80,15 +80,17 @@ def gather(library: Library, files: Sequence[ToRead], told: Callable[[], None] |
         told: Called behind every file.
     """
     rows, read = ChartRows(), []
+    files_read = []
     for path, known, fault in files:
         content = fault or library.content(path)
         stamp = f"unread: {content.message}" if isinstance(content, Fault) else hash_of(content)
         if known != stamp:
             read.append(path)
             reading = Reading(None, (content,)) if isinstance(content, Fault) else read_bytes(content)
-            add_reading(rows, len(rows.charts), path, stamp, reading)
+            files_read.append(FileRead(path, stamp, reading))
         if told is not None:
             told()
+    add_readings(rows, files_read)
     return Gathered(read, rows)
 
 
@@ -97,8 +99,7 @@ def gather_charts(charts: Iterable[tuple[str, Chart]]) -> Iterator[Gathered]:
     rest = iter(charts)
     while batch := list(islice(rest, _MANY)):
         rows = ChartRows()
-        for number, (path, chart) in enumerate(batch):
-            add_reading(rows, number, path, "", Reading(chart))
+        add_readings(rows, [FileRead(path, "", Reading(chart)) for path, chart in batch])
         yield Gathered([path for path, _ in batch], rows)
 
 

@@ -1,25 +1,27 @@
-"""What the key finder weighs: features of a run of chords, counted against each of the twelve tonics.
+"""What the key finder weighs: features of phrases, counted against each of the twelve tonics.
 
-A run of phrases is described by the *shares* listed in ``BLOCKS``. Each share belongs to a root r (a pitch class) and a
-small number n that says the rest (a kind of chord, the interval to the next root); against a tonic t it is the feature
-(block, n, (r - t) mod 12), so turning the tonic turns the features, and one set of weights serves all twelve keys::
+A view of a chart (its phrases, each counted from some tonic) is described by the *shares* listed in ``BLOCKS``. Each
+share belongs to a root r (a pitch class) and a small number n that says the rest (a kind of chord, the interval to the
+next root); against a tonic t it is the feature (block, n, (r - t) mod 12), so turning the tonic turns the features, and
+one set of weights serves all twelve keys::
 
     score(t) = sum over shares of  w[block, n, (r - t) mod 12] * sqrt(share)
 
 The shares of one block add up to 1 (``first`` and ``last`` are 1 for one chord); the square root keeps a chord that is
 often there from drowning those that are seldom there but telling. Where a phrase is counted from another tonic than
 the first one (its shift), its roots are moved down by the shift, and pairs across the change are left out.
+
+Many views are worked out together, as arrays (see ``corpus.key_layout``).
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
-from itertools import chain, groupby, pairwise
-from math import sqrt
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from corpus.key_phrases import THIRD_OF_KIND, Heard, Sound
+import numpy as np
+
+from corpus.key_layout import THIRDS, Floats, Ints, Laid, Truths, run_of
 
 #: The blocks of shares, each with how many numbers n it has.
 BLOCKS = {
@@ -44,141 +46,183 @@ BLOCKS = {
     "section ends": 3,
     "into sections": 12,
 }
-BASES: dict[str, int] = {}
-_SIZE = 0
-for _name, _numbers in BLOCKS.items():
-    BASES[_name] = _SIZE
-    _SIZE += 12 * _numbers
-SIZE = _SIZE
+_SIZES = [12 * numbers for numbers in BLOCKS.values()]
+BASES: dict[str, int] = dict(zip(BLOCKS, (sum(_SIZES[:at]) for at in range(len(_SIZES))), strict=True))
+SIZE = sum(_SIZES)
+_BLOCK_OF: Ints = np.repeat(run_of(len(BLOCKS)), _SIZES)
+#: From the places of lines to those of groups.
+_GROUPS = BASES["group starts"] - BASES["line starts"]
 
-#: A feature before a tonic is chosen: the place of its first weight plus its root, and its value.
-Shares = list[tuple[int, float]]
+#: For each phrase, how many semitones above the first tonic its own tonic is.
+Shifts = Sequence[int]
 
 
-def shares_of(heard: Heard, shifts: Sequence[int] | None = None) -> Shares:
-    """The features of all phrases together.
+class Shares(NamedTuple):
+    """The features of views before a tonic is chosen.
+
+    Attributes:
+        views: How many views there are.
+        view: For each feature the view that has it, ascending; every view has some.
+        place: The place of its first weight plus its root: the block's base + 12 * n + root.
+        value: Its value.
+    """
+
+    views: int
+    view: Ints
+    place: Ints
+    value: Floats
+
+
+def shares_of(laid: Laid, views: Sequence[tuple[int, Shifts]]) -> Shares:
+    """The features of charts.
 
     Args:
-        heard: The chart as heard, with a phrase at least.
-        shifts: For each phrase, how many semitones above the first tonic its own tonic is; all 0 where None.
-
-    Returns:
-        Pairs of a number and a value; the number is the block's base + 12 * n + root.
+        laid: The charts.
+        views: What is asked for: the number of a chart and the shifts of its phrases.
     """
-    phrases = heard.phrases
-    shifts = shifts or (0,) * len(phrases)
-    breaks = [index for index in range(1, len(shifts)) if shifts[index] != shifts[index - 1]]
-    made = _inner(
-        (list(chain.from_iterable(phrase.sounds for phrase in phrases[first:end])), shifts[first])
-        for first, end in pairwise((0, *breaks, len(phrases)))
+    charts = np.array([chart for chart, _ in views], np.int64)
+    first, size = laid.begin[charts], laid.begin[charts + 1] - laid.begin[charts]
+    end = np.cumsum(size)
+    playing = run_of(end[-1]) - np.repeat(end - size - first, size)
+    view = np.repeat(run_of(len(views)), size)
+    shift = np.array([each for _, shifts in views for each in shifts], np.int64)
+    breaks = (np.diff(view) != 0) | (np.diff(shift) != 0)
+    phrases = _Phrases(laid.phrase[playing], shift, view, np.concatenate([[0], np.cumsum(breaks)]))
+    lined, sectioned = (
+        np.array([getattr(laid.charts[chart], name) for chart, _ in views], bool)[view]
+        for name in ("lined", "sectioned")
     )
-    edges: dict[tuple[int, int], _Edges] = {}
-    lines = []
-    for phrase, shift in zip(phrases, shifts, strict=True):
-        known = id(phrase.sounds), shift
-        if known not in edges:
-            edges[known] = _edges(phrase.sounds, shift)
-        lines.append(edges[known])
-    into = [
-        _PAIR[before.end % 12][line.start % 12] if before.end % 12 != line.start % 12 else None
-        for before, line in pairwise(lines)
-    ]
-    for index in breaks:
-        into[index - 1] = None
-    unit = "line" if heard.lined else "group"
-    _block(made, f"{unit} starts", Counter(line.start for line in lines))
-    _block(made, f"{unit} ends", Counter(line.end for line in lines))
-    _block(made, f"into {unit}s", Counter(pair for pair in into if pair is not None))
-    _block(made, f"{unit} closes", Counter(line.close for line in lines if line.close is not None))
-    if not heard.lined:
-        opening: dict[int, float] = {}
-        for root, kind, _, length in phrases[0].sounds:
-            opening[12 * kind + root] = opening.get(12 * kind + root, 0.0) + length
-        _block(made, "opening", opening)
-    if heard.sectioned:
-        firsts = [index for index, phrase in enumerate(phrases) if phrase.starts]
-        _block(made, "section starts", Counter(lines[index].start for index in firsts))
-        closing = (line.end for line, phrase in zip(lines, phrases, strict=True) if phrase.ends)
-        _block(made, "section ends", Counter(closing))
-        across = (into[index - 1] for index in firsts if index)
-        _block(made, "into sections", Counter(pair for pair in across if pair is not None))
-    return made
+    counts = _Counts(len(views))
+    _count_inside(counts, laid, phrases)
+    _count_borders(counts, laid, phrases, np.where(lined, 0, _GROUPS), playing, sectioned)
+    _count_openings(counts, laid, phrases, ~lined & np.isin(run_of(len(view)), end - size))
+    return counts.shares()
 
 
-def shares_of_run(sounds: Sequence[Sound]) -> Shares:
-    """The features of a run of chords by itself, of which nobody knows how it stands in lines and sections."""
-    return _inner([(sounds, 0)])
+def shares_of_phrases(laid: Laid, phrases: Ints) -> Shares:
+    """The features of phrases by themselves, of which nobody knows how they stand in lines and sections."""
+    counts, each = _Counts(len(phrases)), run_of(len(phrases))
+    _count_inside(counts, laid, _Phrases(phrases, np.zeros_like(each), each, each))
+    return counts.shares()
 
 
-class _Edges(NamedTuple):
-    """Places of a phrase's first and last chord, by third, and of the pair of its last two roots, if it has two."""
+class _Phrases(NamedTuple):
+    """Phrases as they are played in some views.
 
-    start: int
-    end: int
-    close: int | None
+    Attributes:
+        phrase: The number of each.
+        shift: Its shift.
+        view: The view it is in.
+        stretch: A number that changes where the view or the shift does.
+    """
 
-
-def _edges(sounds: Sequence[Sound], shift: int) -> _Edges:
-    first, last = ((sound.root - shift) % 12 for sound in (sounds[0], sounds[-1]))
-    before = next((sound.root for sound in reversed(sounds) if sound.root != sounds[-1].root), None)
-    close = None if before is None else _PAIR[(before - shift) % 12][last]
-    start, end = (12 * THIRD_OF_KIND[sounds[at].kind] for at in (0, -1))
-    return _Edges(start + first, end + last, close)
-
-
-#: The place of a pair of roots: 12 * the interval from the first to the second, plus the first.
-_PAIR = tuple(tuple(12 * ((two - one) % 12) + one for two in range(12)) for one in range(12))
+    phrase: Ints
+    shift: Ints
+    view: Ints
+    stretch: Ints
 
 
-def _block(made: Shares, name: str, counts: Mapping[int, float]) -> None:
-    """Adds the shares of one block, by their places in it."""
-    if counts:
-        base, whole = BASES[name], 1 / sum(counts.values())
-        made += [(base + place, sqrt(count * whole)) for place, count in counts.items()]
+class _Counts:
+    """Counts of what there is in each block of each view."""
+
+    def __init__(self, views: int) -> None:
+        self._views = views
+        self._keys: list[Ints] = []
+        self._weights: list[Floats] = []
+
+    def add(self, name: str, view: Ints, place: Ints, weight: Floats | None = None) -> None:
+        """Adds to a block, 1 for each where no weights are given."""
+        self._keys.append(view * SIZE + (BASES[name] + place))
+        self._weights.append(np.ones(len(place)) if weight is None else weight)
+
+    def shares(self) -> Shares:
+        """Every count as the root of its share of its block."""
+        every = np.bincount(np.concatenate(self._keys), np.concatenate(self._weights), self._views * SIZE)
+        at = np.flatnonzero(every > 0)
+        counts = every[at]
+        view, place = np.divmod(at, SIZE)
+        block = view * len(BLOCKS) + _BLOCK_OF[place]
+        return Shares(self._views, view, place, np.sqrt(counts / np.bincount(block, counts)[block]))
 
 
-def _add(counts: dict[int, float], place: int, count: float) -> None:
-    counts[place] = counts.get(place, 0.0) + count
+def _pair(one: Ints, two: Ints) -> Ints:
+    """The place of a pair of roots: 12 * the interval from the first to the second, plus the first."""
+    place: Ints = 12 * ((two - one) % 12) + one
+    return place
 
 
-def _inner(stretches: Iterable[tuple[Sequence[Sound], int]]) -> Shares:
-    """The blocks that know nothing of lines and sections.
+def _count_inside(counts: _Counts, laid: Laid, phrases: _Phrases) -> None:
+    """The blocks that know nothing of lines and sections."""
+    at, owner = laid.sounds_of(phrases.phrase)
+    view, stretch = phrases.view[owner], phrases.stretch[owner]
+    root, kind, length = (laid.root[at] - phrases.shift[owner]) % 12, laid.kind[at], laid.length[at]
+    counts.add("time", view, 12 * kind + root, length)
+    counts.add("chords", view, 12 * kind + root)
+    counts.add("bass", view, (root + laid.bass[at]) % 12, length)
+    chord = 12 * THIRDS[kind] + root
+    new = _changes(chord, stretch)
+    chord, stretch, view = chord[new], stretch[new], view[new]
+    new_view = np.diff(view) != 0
+    for name, place in (("first", np.concatenate([[True], new_view])), ("last", np.concatenate([new_view, [True]]))):
+        counts.add(name, view[place], chord[place])
+    one, two = chord[:-1], chord[1:]
+    interval = (two - one) % 12
+    keep = (stretch[1:] == stretch[:-1]) & (interval != 0)
+    one, two, interval = one[keep], two[keep], interval[keep]
+    counts.add("thirds", view[:-1][keep], 12 * (36 * (one // 12) + 12 * (two // 12) + interval) + one % 12)
+    roots = chord % 12
+    new = _changes(roots, stretch)
+    roots, stretch, view = roots[new], stretch[new], view[new]
+    keep = stretch[1:] == stretch[:-1]
+    counts.add("pairs", view[:-1][keep], _pair(roots[:-1], roots[1:])[keep])
+    keep = stretch[2:] == stretch[:-2]
+    one, two, three = roots[:-2][keep], roots[1:-1][keep], roots[2:][keep]
+    counts.add("triples", view[:-2][keep], 12 * (12 * ((two - one) % 12) + (three - one) % 12) + one)
+
+
+def _changes(values: Ints, stretch: Ints) -> Truths:
+    """Whether each value is another than the one before, or stands in another stretch."""
+    return np.concatenate([[True], (values[1:] != values[:-1]) | (stretch[1:] != stretch[:-1])])
+
+
+def _count_borders(
+    counts: _Counts, laid: Laid, phrases: _Phrases, unit: Ints, playing: Ints, sectioned: Truths
+) -> None:
+    """What stands where lines, groups and sections start and end.
 
     Args:
-        stretches: Runs of sounds, each with its shift. Music repeats itself, so what is equal is counted first and
-            worked out once.
+        counts: Where to.
+        laid: The charts.
+        phrases: The phrases.
+        unit: For each of them what leads from the places of lines to those of its unit.
+        playing: Which playings they are.
+        sectioned: Whether their chart has sections.
     """
-    time: dict[int, float] = {}
-    bass: dict[int, float] = {}
-    chords: dict[int, float] = {}
-    pairs: dict[int, float] = {}
-    thirds: dict[int, float] = {}
-    triples: dict[int, float] = {}
-    first = last = -1
-    for sounds, shift in stretches:
-        for (heard_root, kind, above, length), times in Counter(sounds).items():
-            root = (heard_root - shift) % 12
-            _add(chords, 12 * kind + root, times)
-            _add(time, 12 * kind + root, times * length)
-            _add(bass, (root + above) % 12, times * length)
-        run = [each for each, _ in groupby(12 * THIRD_OF_KIND[kind] + root for root, kind, _, _ in sounds)]
-        for (one, two), times in Counter(pairwise(run)).items():
-            interval = (two - one) % 12
-            if interval:
-                _add(thirds, 12 * (36 * (one // 12) + 12 * (two // 12) + interval) + (one - shift) % 12, times)
-        roots = [root for root, _ in groupby(place % 12 for place in run)]
-        for (one, two), times in Counter(pairwise(roots)).items():
-            _add(pairs, _PAIR[(one - shift) % 12][(two - shift) % 12], times)
-        for (one, two, three), times in Counter(zip(roots, roots[1:], roots[2:], strict=False)).items():
-            _add(triples, 12 * (12 * ((two - one) % 12) + (three - one) % 12) + (one - shift) % 12, times)
-        if first < 0:
-            first = 12 * (run[0] // 12) + (run[0] - shift) % 12
-        last = 12 * (run[-1] // 12) + (run[-1] - shift) % 12
-    made: Shares = [(BASES["first"] + first, 1.0), (BASES["last"] + last, 1.0)]
-    _block(made, "time", time)
-    _block(made, "chords", chords)
-    _block(made, "bass", bass)
-    _block(made, "pairs", pairs)
-    _block(made, "thirds", thirds)
-    _block(made, "triples", triples)
-    return made
+    phrase, shift, view, stretch = phrases
+    start, end = ((laid.root[at[phrase]] - shift) % 12 for at in (laid.start, laid.end))
+    start_chord, end_chord = (
+        12 * THIRDS[laid.kind[at[phrase]]] + root for at, root in ((laid.start, start), (laid.end, end))
+    )
+    counts.add("line starts", view, unit + start_chord)
+    counts.add("line ends", view, unit + end_chord)
+    close = laid.close[phrase]
+    keep = close >= 0
+    before = (laid.root[close[keep]] - shift[keep]) % 12
+    counts.add("line closes", view[keep], unit[keep] + _pair(before, end[keep]))
+    into = (stretch[1:] == stretch[:-1]) & (end[:-1] != start[1:])
+    pair = _pair(end[:-1], start[1:])
+    counts.add("into lines", view[1:][into], (unit[1:] + pair)[into])
+    starts, ends = laid.starts[playing] & sectioned, laid.ends[playing] & sectioned
+    counts.add("section starts", view[starts], start_chord[starts])
+    counts.add("section ends", view[ends], end_chord[ends])
+    across = into & starts[1:]
+    counts.add("into sections", view[1:][across], pair[across])
+
+
+def _count_openings(counts: _Counts, laid: Laid, phrases: _Phrases, opening: Truths) -> None:
+    """What sounds in the phrases that open a view of groups."""
+    if not opening.any():
+        return
+    at, owner = laid.sounds_of(phrases.phrase[opening])
+    root = (laid.root[at] - phrases.shift[opening][owner]) % 12
+    counts.add("opening", phrases.view[opening][owner], 12 * laid.kind[at] + root, laid.length[at])

@@ -14,16 +14,17 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
-from math import exp, log
-from operator import mul
 
-from corpus.key_features import SIZE, Shares, shares_of_run
-from corpus.key_phrases import Sound
+import numpy as np
+
+from corpus.key_features import SIZE, Shares, shares_of_phrases
+from corpus.key_layout import Floats, Ints, Laid
 
 TONICS = range(12)
 _SCALE = 100
+_MOST_KNOWN = 50_000
 
 
 @dataclass(frozen=True)
@@ -31,17 +32,20 @@ class TonicWeights:
     """Weights of features counted from a tonic: one for each place (see ``corpus.key_features``)."""
 
     values: tuple[float, ...]
-    _rows: dict[int, tuple[float, ...]] = field(default_factory=dict, compare=False, repr=False)
 
-    def scores(self, shares: Shares) -> list[float]:
-        """The score of each tonic, by pitch class."""
-        rows = self._rows
-        for place, _ in shares:
-            if place not in rows:
-                base, root = place - place % 12, place % 12
-                rows[place] = tuple(self.values[base + (root - tonic) % 12] for tonic in TONICS)
-        values = [value for _, value in shares]
-        return [sum(map(mul, values, column)) for column in zip(*[rows[place] for place, _ in shares], strict=True)]
+    @cached_property
+    def _turned(self) -> Floats:
+        """For each place (base + 12 * n + root) the weights that count against the twelve tonics."""
+        root, tonic = np.indices((12, 12))
+        return np.array(self.values).reshape(-1, 12)[:, (root - tonic) % 12].reshape(SIZE, 12)
+
+    def scores(self, shares: Shares) -> Floats:
+        """The score of each tonic, by pitch class, in each view: an array of views by 12."""
+        weighed = self._turned[shares.place]
+        weighed *= shares.value[:, None]
+        begin = np.searchsorted(shares.view, np.arange(shares.views))
+        scores: Floats = np.add.reduceat(weighed, begin)
+        return scores
 
 
 @dataclass(frozen=True)
@@ -57,34 +61,36 @@ class Model:
     tune: TonicWeights
     fragment: TonicWeights
     path: Mapping[str, float]
-    _known: dict[tuple[tuple[int, int, int, float], ...], tuple[float, ...]] = field(
-        default_factory=dict, compare=False, repr=False
-    )
+    _known: dict[bytes, Floats] = field(default_factory=dict, compare=False, repr=False)
 
-    def fragment_logs(self, sounds: Sequence[Sound]) -> tuple[float, ...]:
-        """The logarithms of the twelve tonics' chances for a few chords by themselves.
+    def phrase_logs(self, laid: Laid) -> Floats:
+        """The logarithms of the twelve tonics' chances for phrases by themselves: an array of phrases by 12.
 
         What was worked out once serves every transposition of it.
         """
-        turn = sounds[0].root
-        shape = tuple(((root - turn) % 12, kind, bass, length) for root, kind, bass, length in sounds)
-        known = self._known.get(shape)
-        if known is None:
+        roots = (laid.root - np.repeat(laid.turn, laid.size)) % 12
+        shapes = laid.split(np.stack([(roots * 9 + laid.kind) * 12 + laid.bass, laid.length], axis=1))
+        new = {shape: at for at, shape in enumerate(shapes) if shape not in self._known}
+        if new:
             if len(self._known) > _MOST_KNOWN:
                 self._known.clear()
-            moved = [Sound(*each) for each in shape]
-            known = self._known[shape] = tuple(log_chances(self.fragment.scores(shares_of_run(moved))))
-        return known[-turn:] + known[:-turn] if turn else known
+                new = {shape: at for at, shape in enumerate(shapes)}
+            phrases = np.array(list(new.values()), np.int64)
+            logs = log_chances(self.fragment.scores(shares_of_phrases(laid, phrases)))
+            self._known.update(zip(new, _rolled(logs, -laid.turn[phrases]), strict=True))
+        return _rolled(np.array([self._known[shape] for shape in shapes]), laid.turn)
 
 
-_MOST_KNOWN = 50_000
+def _rolled(rows: Floats, by: Ints) -> Floats:
+    """Rows of twelve, each moved round by so many places."""
+    return np.take_along_axis(rows, (np.arange(12) - by[:, None]) % 12, axis=1)
 
 
-def log_chances(scores: Sequence[float]) -> list[float]:
-    """Scores as logarithms of chances that add up to 1."""
-    best = max(scores)
-    whole = best + log(sum(exp(score - best) for score in scores))
-    return [score - whole for score in scores]
+def log_chances(scores: Floats) -> Floats:
+    """Rows of scores as logarithms of chances that add up to 1 in each row."""
+    raised = scores - scores.max(axis=-1, keepdims=True)
+    logs: Floats = raised - np.log(np.exp(raised).sum(axis=-1, keepdims=True))
+    return logs
 
 
 @cache

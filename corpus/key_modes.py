@@ -14,98 +14,133 @@ Tones are counted in semitones from the tonic and weighed by how long the chords
 * **Phrygian**: a minor third; the second sounds lowered (bII or bvii), never plain, and there is no leading tone.
 * Major and minor otherwise. A tone sounds where the chords that hold it last ``_TELLING`` of the time or more.
 
+Many stretches are settled together, each for all twelve tonics.
+
 The rules are common practice; nothing in the open data says a mode.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Container, Iterable, Mapping
+from typing import NamedTuple
 
-from corpus.key_phrases import MAJOR, MINOR, THIRD_OF_KIND, Sound
+import numpy as np
+
+from corpus.key_layout import THIRDS, Floats, Ints, Laid, Truths
+from corpus.key_phrases import KINDS, MAJOR, MINOR
 from shared.key import Mode
 
 _TELLING = 0.04
 #: The tones of each kind of chord, in semitones above its root (see ``corpus.key_phrases.KINDS``).
 TONES = ((0, 4, 7), (0, 4, 7, 11), (0, 4, 7, 10), (0, 3, 7), (0, 3, 7, 10), (0, 5, 7), (0, 7), (0, 3, 6), (0, 4, 8))
 _DOMINANT = 2
-#: What a tone off the tonic says of the third, by semitones above the tonic.
-_SPEAKS = (None, None, None, MINOR, MAJOR, None, None, None, MINOR, MAJOR, None, None)
+#: The tones that speak for each third where no chord on the tonic has one, in semitones above the tonic.
+_SPEAKING = {MAJOR: (4, 9), MINOR: (3, 8)}
 #: So much of one chord, as a share of the time, stands for what nobody played: no chance is ever 0 or 1.
 _DOUBT = 0.004
 #: The same where no chord on the tonic says it.
 _MORE_DOUBT = 0.1
+_CHORDS = 12 * len(KINDS)
 
 
-#: How long the chords of each kind on each root last: by 12 * kind + root (a pitch class).
-Times = Mapping[int, float]
+class Times(NamedTuple):
+    """What sounds in stretches.
+
+    Attributes:
+        chords: How long the chords of each kind on each root last: stretches by 12 * kind + root (a pitch class).
+        applied: Whether the chord on II goes to that on V, by tonic: stretches by 12.
+    """
+
+    chords: Floats
+    applied: Truths
 
 
-def times_of(sounds: Iterable[Sound]) -> Times:
-    """How long the chords of each kind on each root last."""
-    times: dict[int, float] = {}
-    for (root, kind, _, length), often in Counter(sounds).items():
-        at = 12 * kind + root
-        times[at] = times.get(at, 0.0) + often * length
-    return times
-
-
-def chance_of_minor_third(times: Times, tonic: int) -> float:
-    """The chance that the mode on a tonic has a minor third (see the conventions above)."""
-    on_tonic, off = [0.0, 0.0], [0.0, 0.0]
-    whole = 0.0
-    for at, length in times.items():
-        kind, degree = at // 12, (at - tonic) % 12
-        whole += length
-        third = THIRD_OF_KIND[kind]
-        if degree == 0 and third in (MAJOR, MINOR):
-            on_tonic[third] += length
-            continue
-        for tone in TONES[kind]:
-            speaks = _SPEAKS[(degree + tone) % 12]
-            if speaks is not None:
-                off[speaks] += length
-    speaking = on_tonic if any(on_tonic) else off
-    doubt = (_DOUBT if any(on_tonic) else _MORE_DOUBT) * whole
-    return (speaking[MINOR] + doubt) / (sum(speaking) + 2 * doubt)
-
-
-def mode_of(times: Times, pairs: Container[tuple[int, int]], tonic: int, minor_third: bool) -> Mode:
-    """The mode of a stretch, its tonic and third known (see the conventions above).
+def times_of(laid: Laid, phrases: Ints, stretch: Ints) -> Times:
+    """What sounds in stretches.
 
     Args:
-        times: How long its chords last.
-        pairs: The roots (pitch classes) that follow each other.
-        tonic: The tonic as a pitch class.
-        minor_third: Whether its mode has a minor third.
+        laid: The charts.
+        phrases: The phrases of all stretches, in playing order.
+        stretch: For each of them its stretch, ascending from 0; none is left out.
+    """
+    at, owner = laid.sounds_of(phrases)
+    inside, root = stretch[owner], laid.root[at]
+    count = int(inside[-1]) + 1
+    chords: Floats = np.bincount(
+        inside * _CHORDS + 12 * laid.kind[at] + root, weights=laid.length[at], minlength=count * _CHORDS
+    ).astype(np.float64)
+    applied = np.zeros((count, 12), bool)
+    rising = ((root[1:] - root[:-1]) % 12 == 5) & (inside[1:] == inside[:-1])
+    applied[inside[1:][rising], (root[:-1][rising] - 2) % 12] = True
+    return Times(chords.reshape(count, _CHORDS), applied)
 
+
+def _by_third(times: Times) -> Floats:
+    """How long chords on each root have a major and a minor third: stretches by 2 by 12."""
+    kinds = times.chords.reshape(-1, len(KINDS), 12)
+    return np.stack([kinds[:, np.equal(THIRDS, third)].sum(axis=1) for third in (MAJOR, MINOR)], axis=1)
+
+
+def _sounding(times: Times) -> Floats:
+    """How long each pitch class sounds: stretches by 12."""
+    kinds = times.chords.reshape(-1, len(KINDS), 12)
+    made = np.zeros((len(kinds), 12))
+    for kind, tones in enumerate(TONES):
+        for tone in tones:
+            made += np.roll(kinds[:, kind], tone, axis=1)
+    return made
+
+
+def _above(sounding: Floats, tone: int) -> Floats:
+    """How long the pitch class so far above each tonic sounds: stretches by 12."""
+    return np.roll(sounding, -tone, axis=1)
+
+
+def chances_of_minor_third(times: Times) -> Floats:
+    """The chance that the mode on each tonic has a minor third: stretches by 12 (see the conventions above)."""
+    sounding, on = _sounding(times), _by_third(times)
+    said = on.any(axis=1)
+    speaking = {
+        third: np.where(said, on[:, place], sum(_above(sounding, tone) for tone in _SPEAKING[third]))
+        for place, third in enumerate((MAJOR, MINOR))
+    }
+    doubt = np.where(said, _DOUBT, _MORE_DOUBT) * times.chords.sum(axis=1)[:, None]
+    chances: Floats = (speaking[MINOR] + doubt) / (speaking[MAJOR] + speaking[MINOR] + 2 * doubt)
+    return chances
+
+
+def modes_of(times: Times) -> list[list[tuple[Mode, Mode]]]:
+    """For each stretch and tonic the mode if its third is major, and if it is minor (see the conventions above).
+
+    >>> from corpus.key_layout import laid_out, one_phrase
     >>> from corpus.key_phrases import sounds_of
     >>> from grammar.symbols import read_chord
-    >>> vamp = sounds_of([(read_chord(name), 4.0) for name in ("Dm7", "G7", "Dm7", "G7")])
-    >>> mode_of(times_of(vamp), {(2, 7), (7, 2)}, 2, True).label
+    >>> laid = laid_out([one_phrase(sounds_of([(read_chord(name), 4.0) for name in ("Dm7", "G7", "Dm7", "G7")]))])
+    >>> ((*_, (_, on_d), _, _, _, _, _, _, _, _, _),) = modes_of(times_of(laid, np.array([0]), np.array([0])))
+    >>> on_d.label
     'dorian'
     """
-    whole = sum(times.values())
-    sounding = [0.0] * 12
-    for at, length in times.items():
-        kind, degree = at // 12, (at - tonic) % 12
-        if degree == 0 and kind == _DOMINANT:
-            kind = 0
-        for tone in TONES[kind]:
-            sounding[(degree + tone) % 12] += length
+    sounding, whole = _sounding(times), times.chords.sum(axis=1)[:, None]
+    dominant = times.chords.reshape(-1, len(KINDS), 12)[:, _DOMINANT]
 
-    def telling(tone: int) -> bool:
-        return sounding[tone] >= _TELLING * whole
+    def telling(tone: int, less: Floats | float = 0.0) -> Truths:
+        long: Truths = _above(sounding, tone) - less >= _TELLING * whole
+        return long
+
+    def never(tone: int) -> Truths:
+        silent: Truths = _above(sounding, tone) == 0
+        return silent
 
     leading = telling(11)
-    if minor_third:
-        if telling(9) and not sounding[8] and not leading:
-            return Mode.DORIAN
-        if telling(1) and not sounding[2] and not leading:
-            return Mode.PHRYGIAN
-        return Mode.MINOR
-    if telling(10) and not sounding[11]:
-        return Mode.MIXOLYDIAN
-    if telling(6) and not sounding[5] and ((tonic + 2) % 12, (tonic + 7) % 12) not in pairs:
-        return Mode.LYDIAN
-    return Mode.MAJOR
+    mixolydian = telling(10, dominant) & never(11)
+    lydian = telling(6) & never(5) & ~times.applied
+    dorian = telling(9) & never(8) & ~leading
+    phrygian = telling(1) & never(2) & ~leading
+    number = 3 * np.where(mixolydian, 2, lydian) + np.where(dorian, 1, 2 * phrygian)
+    return [[_MODES[each] for each in row] for row in number.tolist()]
+
+
+_MODES = [
+    (major, minor)
+    for major in (Mode.MAJOR, Mode.LYDIAN, Mode.MIXOLYDIAN)
+    for minor in (Mode.MINOR, Mode.DORIAN, Mode.PHRYGIAN)
+]

@@ -13,11 +13,15 @@ The staying path is always among them. ``path_features`` says what a path costs 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from math import log
+from typing import NamedTuple
 
-from corpus.key_phrases import THIRD_OF_KIND, Heard, Phrase
+import numpy as np
+
+from corpus.key_layout import Floats, Ints, Laid, Truths, run_of
+from corpus.key_phrases import Heard, Phrase
 
 Path = tuple[int, ...]
 
@@ -25,11 +29,12 @@ Path = tuple[int, ...]
 #: cheapest changes stand first.
 _INSIDE = 3.0
 _PRICES = (((2.0, 4.0, 8.0), 0.5), ((2.0, 3.0, 5.0, 8.0, 12.0), _INSIDE))
+_CHEAPEST = min(price for prices, _ in _PRICES for price in prices)
 _PRICES_MOVED = (2.0, 6.0)
+#: What keeps the first phrase from being anything but a first statement.
+_FIRST = 50.0
 #: What a phrase that comes back moved speaks for its shift.
 _MOVED = 4.0
-#: So many different roots make a phrase telling when it comes back moved.
-_TELLING = 3
 _SHORT, _MIDDLE = 8, 16
 
 PATH_FEATURES = (
@@ -48,10 +53,12 @@ PATH_FEATURES = (
     "away",  # share of phrases away from the first key
     "return",  # whether the last key is the first one
     "stretches",  # logarithm of the number of stretches
+    # Those of the gain stand last.
     "gain",  # what the phrases by themselves gain by the path, over 10
     "gain above",  # what of it is above 2
     "gain each",  # the gain over the number of phrases away
 )
+GAIN_FEATURES = ("gain", "gain above", "gain each")
 
 
 def stretches(path: Path) -> list[tuple[int, int, int]]:
@@ -60,32 +67,93 @@ def stretches(path: Path) -> list[tuple[int, int, int]]:
     return [(first, end - 1, path[first]) for first, end in pairwise(borders)]
 
 
-def proposed_paths(heard: Heard, logs: Sequence[Sequence[float]]) -> list[Path]:
-    """The paths worth weighing, the staying one first.
+def proposed_paths(laid: Laid, logs: Floats) -> list[list[Path]]:
+    """The paths worth weighing for each chart, the staying one first.
 
     Args:
-        heard: The chart as heard.
-        logs: For each phrase the logarithms of its twelve tonics' chances.
+        laid: The charts.
+        logs: For each playing of a phrase the logarithms of its twelve tonics' chances.
     """
+    begin = laid.begin.tolist()
+    asked = zip(laid.charts, pairwise(begin), _most_gains(logs, laid.begin[:-1]), _moved(laid).tolist(), strict=True)
+    made = []
+    for chart, (heard, (first, end), gain, moved) in enumerate(asked):
+        paths = dict.fromkeys([(0,) * (end - first)])
+        if gain > _CHEAPEST:
+            paths |= _by_chance(heard, logs[first:end].tolist(), gain)
+        if moved:
+            paths |= _by_return(laid, chart)
+        made.append(list(paths))
+    return made
+
+
+def _by_chance(heard: Heard, logs: Sequence[Sequence[float]], gain: float) -> dict[Path, None]:
+    """The best ways through the chances of the phrases by themselves, at several prices."""
     staying = (0,) * len(logs)
-    paths = {staying: None}
     starts = [phrase.starts for phrase in heard.phrases]
-    totals = [sum(column) for column in zip(*logs, strict=True)]
-    most_gain = sum(map(max, logs)) - max(totals)
+    paths: dict[Path, None] = {}
     for prices, inside in _PRICES:
         for price in prices:
             # Where staying is best at one price, it is best at every higher one.
-            path = _from_start(_best_way(logs, starts, price, inside)) if most_gain > price else staying
+            path = _from_start(_best_way(logs, starts, price, inside)) if gain > price else staying
             if path == staying:
                 break
             paths.setdefault(path)
-        if len(paths) == 1:
+        if not paths:
             break
-    moved = _moved_logs(heard.phrases)
-    if any(any(row[1:]) for row in moved[1:]):
-        for price in _PRICES_MOVED:
-            paths.setdefault(_from_start(_best_way(moved, starts, price, _INSIDE)))
-    return list(paths)
+    return paths
+
+
+def _by_return(laid: Laid, chart: int) -> dict[Path, None]:
+    """The best ways through what phrases say that come back moved."""
+    lines = lines_of(laid, chart)
+    rows = [[0.0] + [-_FIRST] * 11]
+    first = {lines[0].shape: lines[0].root}
+    for line in lines[1:]:
+        rows.append([0.0] * 12)
+        if line.telling and line.shape in first:
+            rows[-1][(line.root - first[line.shape]) % 12] = _MOVED
+        first.setdefault(line.shape, line.root)
+    starts = [phrase.starts for phrase in laid.charts[chart].phrases]
+    return dict.fromkeys(_from_start(_best_way(rows, starts, price, _INSIDE)) for price in _PRICES_MOVED)
+
+
+class Line(NamedTuple):
+    """What of a phrase bears on its coming back moved: its shape, whether that is telling, and its first root."""
+
+    shape: int
+    telling: bool
+    root: int
+
+
+def lines_of(laid: Laid, chart: int) -> list[Line]:
+    """The phrases of a chart as played."""
+    phrases = laid.phrase[laid.begin[chart] : laid.begin[chart + 1]]
+    return list(map(Line, *(each[phrases].tolist() for each in (laid.shape, laid.telling, laid.turn))))
+
+
+def _moved(laid: Laid) -> Truths:
+    """Whether a telling phrase of each chart comes back moved."""
+    chart = np.repeat(run_of(len(laid.charts)), np.diff(laid.begin))
+    telling = laid.telling[laid.phrase]
+    phrase, chart = laid.phrase[telling], chart[telling]
+    shape, turn = chart * (len(laid.shape) + 1) + laid.shape[phrase], laid.turn[phrase]
+    order = np.lexsort((turn, shape))
+    again = (np.diff(shape[order]) == 0) & (np.diff(turn[order]) != 0)
+    made = np.zeros(len(laid.charts), bool)
+    made[chart[order][1:][again]] = True
+    return made
+
+
+def _most_gains(logs: Floats, begin: Ints) -> list[float]:
+    """For each chart what its phrases gain at most over staying where each has its own best key.
+
+    Args:
+        logs: For each phrase of all charts the logarithms of its twelve tonics' chances.
+        begin: The first phrase of each chart.
+    """
+    gains: list[float] = (np.add.reduceat(logs.max(axis=1), begin) - np.add.reduceat(logs, begin).max(axis=1)).tolist()
+    return gains
 
 
 def _from_start(way: Sequence[int]) -> Path:
@@ -111,90 +179,68 @@ def _best_way(logs: Sequence[Sequence[float]], starts: Sequence[bool], price: fl
     return way[::-1]
 
 
-def _shape(phrase: Phrase) -> tuple[tuple[int, int], ...]:
-    """What of a phrase stays the same when it is moved."""
-    first = phrase.sounds[0].root
-    return tuple(((sound.root - first) % 12, THIRD_OF_KIND[sound.kind]) for sound in phrase.sounds)
-
-
-def _roots(phrase: Phrase) -> int:
-    return len({sound.root for sound in phrase.sounds})
-
-
-def _moved_logs(phrases: Sequence[Phrase]) -> list[list[float]]:
-    """For each phrase what it says of its shift: nothing, or where its first statement stands below it."""
-    first: dict[tuple[tuple[int, int], ...], int] = {}
-    rows = []
-    tellings: dict[int, tuple[tuple[int, int], ...] | None] = {}
-    for phrase in phrases:
-        known = id(phrase.sounds)
-        if known not in tellings:
-            tellings[known] = _shape(phrase) if _roots(phrase) >= _TELLING else None
-        shape = tellings[known]
-        row = [0.0] * 12
-        if shape is not None:
-            root = phrase.sounds[0].root
-            if shape in first:
-                row[(root - first[shape]) % 12] = _MOVED
-            first.setdefault(shape, root)
-        rows.append(row)
-    rows[0] = [0.0] + [-50.0] * 11
-    return rows
-
-
-def path_features(heard: Heard, path: Path, logs: Sequence[Sequence[float]]) -> tuple[dict[str, float], list[float]]:
-    """What speaks for a path and against it.
+def path_features(laid: Laid, chart: int, path: Path, logs: Floats) -> tuple[dict[str, float], dict[str, Floats]]:
+    """What speaks for a path that changes key, and against it.
 
     Args:
-        heard: The chart as heard.
+        laid: The charts.
+        chart: Which of them.
         path: The shifts of its phrases.
-        logs: For each phrase the logarithms of its twelve tonics' chances.
+        logs: For each playing of a phrase, of all charts, the logarithms of its twelve tonics' chances.
 
     Returns:
-        Features by name, all but the gains, and for each first tonic the gain (in natural logarithms).
+        Features by name; those of the gain have a value for each first tonic and stand by themselves.
     """
-    runs = stretches(path)
-    if len(runs) == 1:
-        return {}, [0.0] * 12
-    made = dict.fromkeys(PATH_FEATURES[:-3], 0.0)
-    seen: dict[tuple[tuple[int, int], ...], tuple[set[int], set[int]]] = {}
+    made = dict.fromkeys(PATH_FEATURES[: -len(GAIN_FEATURES)], 0.0)
+    seen: dict[int, tuple[set[int], set[int]]] = {}
     before = 0
+    lines, phrases = lines_of(laid, chart), laid.charts[chart].phrases
+    runs = stretches(path)
     for first, last, shift in runs:
-        phrases = heard.phrases[first : last + 1]
-        shapes = [_shape(phrase) for phrase in phrases]
-        roots = [phrase.sounds[0].root for phrase in phrases]
         if first:
-            _change(made, phrases, shift, (shift - before) % 12, shapes, seen)
-        for shape, root in zip(shapes, roots, strict=True):
-            moved, plain = seen.setdefault(shape, (set(), set()))
-            moved.add((root - shift) % 12)
-            plain.add(root)
+            _change(made, phrases[first : last + 1], lines[first : last + 1], (before, shift), seen)
+        for line in lines[first : last + 1]:
+            moved, plain = seen.setdefault(line.shape, (set(), set()))
+            moved.add((line.root - shift) % 12)
+            plain.add(line.root)
         before = shift
-    away = [(index, shift) for index, shift in enumerate(path) if shift]
+    shifts = np.array(path)
+    away = np.flatnonzero(shifts)
     made["away"] = len(away) / len(path)
     made["return"] = float(path[-1] == 0)
     made["stretches"] = log(len(runs))
-    return made, [sum(logs[at][(tonic + shift) % 12] - logs[at][tonic] for at, shift in away) for tonic in range(12)]
+    logs = logs[laid.begin[chart] : laid.begin[chart + 1]]
+    there = (np.arange(12) + shifts[away, None]) % 12
+    gain = (np.take_along_axis(logs[away], there, axis=1) - logs[away]).sum(axis=0)
+    gains = (gain / 10, np.maximum(0.0, gain - 20) / 10, gain / len(away))
+    return made, dict(zip(GAIN_FEATURES, gains, strict=True))
 
 
 def _change(
     made: dict[str, float],
     phrases: Sequence[Phrase],
-    shift: int,
-    interval: int,
-    shapes: Sequence[tuple[tuple[int, int], ...]],
-    seen: dict[tuple[tuple[int, int], ...], tuple[set[int], set[int]]],
+    lines: Sequence[Line],
+    shifts: tuple[int, int],
+    seen: Mapping[int, tuple[set[int], set[int]]],
 ) -> None:
-    """Adds what one change of key brings."""
+    """Adds what one change of key brings.
+
+    Args:
+        made: Where to.
+        phrases: The phrases behind it.
+        lines: What of them bears on their coming back.
+        shifts: The shift before it and that behind it.
+        seen: For each shape met before its roots, less their shifts and as they are.
+    """
     telling = moved = unmoved = 0
-    for phrase, shape in zip(phrases, shapes, strict=True):
-        if shape in seen:
-            root = phrase.sounds[0].root
-            as_moved = (root - shift) % 12 in seen[shape][0]
+    before, shift = shifts
+    for line in lines:
+        if line.shape in seen:
+            as_moved = (line.root - shift) % 12 in seen[line.shape][0]
             moved += as_moved
-            telling += as_moved and _roots(phrase) >= _TELLING
-            unmoved += root in seen[shape][1]
-    count = len(phrases)
+            telling += as_moved and line.telling
+            unmoved += line.root in seen[line.shape][1]
+    count, interval = len(phrases), (shift - before) % 12
     up = interval in (1, 2)
     made["changes"] += 1
     made["up" if up else "down" if interval in (10, 11) else "else"] += 1
@@ -207,8 +253,3 @@ def _change(
     bars = sum(phrase.last - phrase.first + 1 for phrase in phrases)
     made["short"] += bars < _SHORT
     made["middling"] += _SHORT <= bars < _MIDDLE
-
-
-def gain_features(gain: float, away: int) -> dict[str, float]:
-    """The features of a path's gain over one first tonic."""
-    return {"gain": gain / 10, "gain above": max(0.0, gain - 20) / 10, "gain each": gain / max(1, away)}

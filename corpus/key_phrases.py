@@ -11,7 +11,7 @@ Conventions:
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -61,8 +61,7 @@ class Sound(NamedTuple):
     length: float
 
 
-@dataclass(frozen=True, slots=True)
-class Phrase:
+class Phrase(NamedTuple):
     """One phrase as played.
 
     Attributes:
@@ -112,25 +111,29 @@ def kind_of(quality: Quality) -> int:
 def sounds_of(chords: Iterable[tuple[Chord, float]]) -> tuple[Sound, ...]:
     """Chords and their lengths as sounds, neighbours that sound alike joined."""
     made: list[Sound] = []
+    before: tuple[int, int, int] | None = None
+    lasts = 0.0
     for chord, length in chords:
-        root, kind, bass = _bare(chord)
-        if made and made[-1][:3] == (root, kind, bass):
-            made[-1] = Sound(root, kind, bass, made[-1].length + length)
-        else:
-            made.append(Sound(root, kind, bass, length))
+        bare = _BARE.get(chord.sound) or _bare(chord)
+        if bare == before:
+            lasts += length
+            continue
+        if before is not None:
+            made.append(Sound(*before, lasts))
+        before, lasts = bare, length
+    if before is not None:
+        made.append(Sound(*before, lasts))
     return tuple(made)
 
 
+#: Root, kind and bass of chords, by their sound, which hashes far faster than the chord.
 _BARE: dict[tuple[int, int, int, str], tuple[int, int, int]] = {}
 
 
 def _bare(chord: Chord) -> tuple[int, int, int]:
-    """Root, kind and bass of a chord; looked up by sound, which hashes far faster than the chord."""
-    bare = _BARE.get(chord.sound)
-    if bare is None:
-        root, bass = chord.root.pitch_class, chord.bass
-        above = (bass.pitch_class - root) % 12 if bass else 0
-        bare = _BARE[chord.sound] = root, kind_of(chord.quality), above
+    root, bass = chord.root.pitch_class, chord.bass
+    above = (bass.pitch_class - root) % 12 if bass else 0
+    bare = _BARE[chord.sound] = root, kind_of(chord.quality), above
     return bare
 
 
@@ -141,40 +144,38 @@ def heard(chart: Chart, keyed: bool = False) -> Heard:
         chart: The chart.
         keyed: Whether bars under a written key are heard too; else those alone that have none.
     """
-    on_line = Counter([bar.line for section in chart.sections for bar in section.bars()])
-    lined = any(on_line) and max(on_line.values()) <= _LONGEST
+    lines = [bar.line for section in chart.sections for bar in section.bars()]
+    lined = any(lines) and max(Counter(lines).values()) <= _LONGEST
     sectioned = any(section.label for section in chart.sections)
-    sounding: list[tuple[int, int, int, tuple[Sound, ...]]] = []
+    phrases: list[Phrase] = []
     known: dict[int, list[tuple[int, int, tuple[Sound, ...]]]] = {}
     position = 0
-    for playing, bars in enumerate(played_parts(chart)):
-        if id(bars) not in known:
-            known[id(bars)] = [(first, last, sounds) for first, last, sounds in _runs(bars, lined, keyed) if sounds]
-        sounding += [(playing, position + first, position + last, sounds) for first, last, sounds in known[id(bars)]]
+    for bars in played_parts(chart):
+        runs = known.get(id(bars))
+        if runs is None:
+            runs = known[id(bars)] = _runs(bars, lined, keyed)
+        most = len(runs) - 1
+        for index, (first, last, sounds) in enumerate(runs):
+            phrases.append(Phrase(sounds, position + first, position + last, index == 0, index == most))
         position += len(bars)
-    phrases = []
-    for index, (playing, first, last, sounds) in enumerate(sounding):
-        starts = index == 0 or sounding[index - 1][0] != playing
-        ends = index + 1 == len(sounding) or sounding[index + 1][0] != playing
-        phrases.append(Phrase(sounds, first, last, starts, ends))
     return Heard(tuple(phrases), lined, sectioned)
 
 
-def _runs(bars: Sequence[Bar], lined: bool, keyed: bool) -> Iterator[tuple[int, int, tuple[Sound, ...]]]:
-    """The phrases of one playing of a section: first bar, last bar, sounds."""
-    first = 0
+def _runs(bars: Sequence[Bar], lined: bool, keyed: bool) -> list[tuple[int, int, tuple[Sound, ...]]]:
+    """The phrases that sound in one playing of a section: first bar, last bar, sounds."""
+    borders = []
+    first = number = line = 0
     for position, bar in enumerate(bars):
-        heard = keyed or bar.key is None
-        if position > first:
-            before = bars[position - 1]
-            new = not heard or bar.number <= before.number
-            if new or (bar.line != before.line if lined else position - first == _GROUP):
-                yield first, position - 1, _sounds_in(bars[first:position])
-                first = position
-        if not heard:
+        if not keyed and bar.key is not None:
+            borders.append((first, position))
             first = position + 1
-    if first < len(bars):
-        yield first, len(bars) - 1, _sounds_in(bars[first:])
+        elif position > first and (bar.number <= number or (bar.line != line if lined else position - first == _GROUP)):
+            borders.append((first, position))
+            first = position
+        number, line = bar.number, bar.line
+    borders.append((first, len(bars)))
+    runs = [(first, end - 1, _sounds_in(bars[first:end])) for first, end in borders if first < end]
+    return [run for run in runs if run[2]]
 
 
 #: Phrases met before, by the identity of what their bars hold, with that: music repeats itself.
@@ -184,23 +185,31 @@ _MOST_KNOWN = 50_000
 
 def _sounds_in(bars: Sequence[Bar]) -> tuple[Sound, ...]:
     """The sounds of bars that stand side by side."""
-    place = tuple([id(part) for bar in bars for part in (bar.cells, bar.metre, bar.measured)])
+    metre = bars[0].metre
+    place = tuple([id(bar.cells) if bar.metre is metre and bar.measured else -1 for bar in bars])
+    if -1 in place:
+        place = tuple([id(part) for bar in bars for part in (bar.cells, bar.metre, bar.measured)])
+    else:
+        place += (id(metre),)
     known = _PHRASES.get(place)
     if known is None:
         if len(_PHRASES) > _MOST_KNOWN:
             _PHRASES.clear()
-        known = _PHRASES[place] = sounds_of(_chords(bars)), bars
+        chords = [
+            (cell.chord, length)
+            for bar in bars
+            for cell, length in zip(bar.cells, float_lengths(len(bar.cells), bar.metre, bar.measured), strict=True)
+            if cell.chord is not None
+        ]
+        known = _PHRASES[place] = sounds_of(chords), bars
     return known[0]
 
 
-def _chords(bars: Sequence[Bar]) -> Iterable[tuple[Chord, float]]:
-    for bar in bars:
-        for cell, length in zip(bar.cells, float_lengths(len(bar.cells), bar.metre, bar.measured), strict=True):
-            if cell.chord is not None:
-                yield cell.chord, length
+def float_lengths(cells: int, metre: Metre, measured: bool) -> tuple[float, ...]:
+    """How long each cell of a bar sounds, in quarter notes (see ``cell_lengths``)."""
+    return _lengths(cells, metre.beats, metre.unit, measured)
 
 
 @lru_cache(maxsize=1024)
-def float_lengths(cells: int, metre: Metre, measured: bool) -> tuple[float, ...]:
-    """How long each cell of a bar sounds, in quarter notes (see ``cell_lengths``)."""
-    return tuple(map(float, cell_lengths(cells, metre, measured)))
+def _lengths(cells: int, beats: int, unit: int, measured: bool) -> tuple[float, ...]:
+    return tuple(map(float, cell_lengths(cells, Metre(beats, unit), measured)))

@@ -9,13 +9,11 @@ less than ``_SELDOM`` of the time; the key finder gives the written tonic less t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import groupby
 from math import inf
-from operator import attrgetter
 
-from corpus.key_finding import found_stretches, home_chances_of
+from corpus.key_finding import found_stretches, home_chances
 from corpus.key_phrases import float_lengths, heard
-from corpus.unfolding import played_bars, playing_order, unfolded
+from corpus.unfolding import playing_order, unfolded
 from shared.chart import Bar, Chart, Metre
 from shared.errors import Fault
 from shared.tune import Tune
@@ -50,11 +48,10 @@ def remark_in_one_key(chart: Chart, events: int, first: int, last: int) -> Fault
     if tonic in (first, last) or not _seldom(chart, tonic):
         return None
     played = heard(chart, keyed=True)
-    if home_chances_of(played)[tonic] >= _UNLIKELY:
+    if home_chances(played)[tonic] >= _UNLIKELY:
         return None
-    chords = (cell.chord for _, _, bar in played_bars(chart) for cell in bar.cells if cell.chord is not None)
-    roots = [next(run).root for _, run in groupby(chords, key=attrgetter("sound"))]
-    best = found_stretches(played, roots)[0].keys[0]
+    ((first_stretch, *_),) = found_stretches([(chart, played)])
+    best = first_stretch.keys[0]
     if best.chance < _SURE or best.key.signature == key.signature:
         return None
     return Fault(f"“key: {key}” is written, but the chords speak for {best.key} (found {best.chance:.0%} likely)")

@@ -32,11 +32,12 @@ from itertools import pairwise
 from math import sqrt
 from pathlib import Path
 
-from corpus.key_finding import Candidate, candidates_of, home_chances, likeliest
+from corpus.key_layout import laid_out
 from corpus.key_model import TONICS, Model
-from corpus.key_modes import TONES, chance_of_minor_third, times_of
+from corpus.key_modes import TONES, chances_of_minor_third, times_of
 from corpus.key_phrases import Sound
 from corpus.key_training import Song, agreement, billboard_songs, rock_songs, trained
+from corpus.key_weighing import Weighed, weighed
 from shared.pitch import CHROMATIC
 
 FOLDS = 10
@@ -88,32 +89,27 @@ def folds(songs: Sequence[Song], seed: int = _SEED) -> list[int]:
 
 def judged(song: Song, model: Model) -> Judged:
     """What a model finds in a song."""
-    candidates = candidates_of(song.heard, model)
-    told = likeliest(candidates)
-    sounds = [
-        sound
-        for phrase, shift in zip(song.heard.phrases, told.path, strict=True)
-        if not shift
-        for sound in phrase.sounds
-    ]
-    minor = chance_of_minor_third(times_of(sounds), told.tonic) >= 0.5
+    laid = laid_out([song.heard])
+    (found,) = weighed(laid, model)
+    home, path = found.told
+    at_home = laid.phrase[[not shift for shift in path]]
+    ((*thirds,),) = chances_of_minor_third(times_of(laid, at_home, 0 * at_home))
     return Judged(
         song,
-        told.tonic,
-        home_chances(candidates)[told.tonic],
-        agreement(song, told.tonic, told.path),
-        sum(one != two for one, two in pairwise(told.path)),
-        _bounds(song, candidates),
-        song.chart.key is not None and minor == song.chart.key.minor_third,
+        home,
+        found.homes[home],
+        agreement(song, home, path),
+        sum(one != two for one, two in pairwise(path)),
+        _bounds(song, found),
+        song.chart.key is not None and (thirds[home] >= 0.5) == song.chart.key.minor_third,
         simpler_ways(song),
     )
 
 
-def _bounds(song: Song, candidates: Sequence[Candidate]) -> tuple[float, float, float]:
-    agreed = {(each.tonic, each.path): agreement(song, each.tonic, each.path) for each in candidates}
-    single = max(share for (_, path), share in agreed.items() if not any(path))
-    from_home = max((each for each in candidates if each.tonic == song.tonics[0]), key=lambda each: each.chance)
-    return single, agreed[from_home.tonic, from_home.path], max(agreed.values())
+def _bounds(song: Song, found: Weighed) -> tuple[float, float, float]:
+    agreed = {path: [agreement(song, tonic, path) for tonic in TONICS] for path in found.paths}
+    home = song.tonics[0]
+    return max(agreed[found.paths[0]]), agreed[found.likeliest_from(home)][home], max(map(max, agreed.values()))
 
 
 def other_reading(song: Song, songs: Iterable[Song]) -> float:

@@ -23,11 +23,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path as File
 from typing import TYPE_CHECKING
 
-from corpus.key_features import SIZE, Shares, shares_of, shares_of_run
-from corpus.key_finding import phrase_logs
+import numpy as np
+
+from corpus.key_features import SIZE, Shares, shares_of, shares_of_phrases
+from corpus.key_layout import Floats, laid_out, one_phrase
 from corpus.key_model import TONICS, Model, TonicWeights, text_of_model
-from corpus.key_paths import PATH_FEATURES, Path, gain_features, path_features, proposed_paths
-from corpus.key_phrases import Heard, heard
+from corpus.key_paths import PATH_FEATURES, Path, path_features, proposed_paths
+from corpus.key_phrases import Heard, Sound, heard
 from corpus.unfolding import played_bars
 from grammar.billboard import read_billboard
 from grammar.roman_text import read_roman_text
@@ -35,7 +37,6 @@ from shared.chart import Chart, Section
 from shared.errors import SamechangesError
 
 if TYPE_CHECKING:
-    import numpy as np
     from scipy.sparse import csr_matrix
 
 _PENALTY = 4.0
@@ -136,77 +137,72 @@ def agreement(song: Song, tonic: int, path: Path) -> float:
 
 @dataclass(frozen=True)
 class _Choices:
-    """The candidates of one song: their features as rows, and which are right (1, else 0)."""
+    """Choices between candidates: their features as rows, which are right (1, else 0), and how many each has."""
 
     rows: csr_matrix
-    right: np.ndarray
+    right: Floats
+    sizes: tuple[int, ...]
 
 
-Turned = tuple[list[int], list[float]]
-
-
-def _turned(shares: Shares, tonic: int) -> Turned:
-    """Features counted from a tonic: the places of their weights, and their values."""
-    places = [place - place % 12 + (place % 12 - tonic) % 12 for place, _ in shares]
-    return places, [value for _, value in shares]
-
-
-def _matrix(rows: Iterable[Turned], width: int) -> csr_matrix:
+def _turned(shares: Shares, paths: Floats) -> csr_matrix:
+    """The features of views, each counted from the twelve tonics in turn, and those of their paths behind them."""
     from scipy.sparse import csr_matrix
 
-    ends: list[int] = [0]
-    columns: list[int] = []
-    values: list[float] = []
-    for places, each in rows:
-        columns += places
-        values += each
-        ends.append(len(columns))
-    return csr_matrix((values, columns, ends), shape=(len(ends) - 1, width))
+    root, tonics = shares.place % 12, np.arange(12)
+    rows = 12 * shares.view[:, None] + tonics
+    columns = (shares.place - root)[:, None] + (root[:, None] - tonics) % 12
+    at = np.nonzero(paths)
+    return csr_matrix(
+        (
+            np.concatenate([np.repeat(shares.value, 12), paths[at]]),
+            (np.concatenate([rows.ravel(), at[0]]), np.concatenate([columns.ravel(), SIZE + at[1]])),
+        ),
+        shape=(12 * shares.views, SIZE + paths.shape[1]),
+    )
 
 
 def _choices(song: Song, fragment: TonicWeights) -> _Choices:
-    import numpy as np
-
-    logs = phrase_logs(song.heard, Model(fragment, fragment, {}))
-    rows, staying, agreed, borne_out = [], [], [], []
-    for path in proposed_paths(song.heard, logs):
-        shares = shares_of(song.heard, path)
-        features, gains = path_features(song.heard, path, logs)
+    laid = laid_out([song.heard])
+    logs = Model(fragment, fragment, {}).phrase_logs(laid)[laid.phrase]
+    (proposed,) = proposed_paths(laid, logs)
+    of_paths = np.zeros((len(proposed), 12, len(PATH_FEATURES)))
+    agreed, borne_out = [], []
+    for path, row in zip(proposed, of_paths, strict=True):
+        borne = True
+        if any(path):
+            features, gains = path_features(laid, 0, path, logs)
+            row[:] = _PATH_SCALE * np.transpose(
+                [features.get(name, 0.0) + gains.get(name, np.zeros(12)) for name in PATH_FEATURES]
+            )
+            borne = max(features["mostly moved"], features["risen"]) == features["changes"]
         for tonic in TONICS:
-            places, values = _turned(shares, tonic)
-            if features:
-                named = features | gain_features(gains[tonic], sum(map(bool, path)))
-                places += [SIZE + at for at in range(len(PATH_FEATURES))]
-                values += [_PATH_SCALE * named[name] for name in PATH_FEATURES]
-            rows.append((places, values))
-            staying.append(not features)
             agreed.append(agreement(song, tonic, path))
-            borne_out.append(not features or max(features["mostly moved"], features["risen"]) == features["changes"])
-    home = np.tile(np.arange(12) == song.tonics[0], len(rows) // 12)
+            borne_out.append(borne)
+    rows = _turned(shares_of(laid, [(0, path) for path in proposed]), of_paths.reshape(-1, len(PATH_FEATURES)))
+    home = np.tile(np.arange(12) == song.tonics[0], len(proposed))
     right = home & np.array(borne_out) if song.stays else np.array(agreed) >= max(agreed) - _SAME
-    return _Choices(_matrix(rows, SIZE + len(PATH_FEATURES)), right.astype(float))
+    return _Choices(rows, right.astype(float), (len(right),))
 
 
-def _fitted(choices: Sequence[_Choices], penalty: float, weight: float = 1.0) -> np.ndarray:
+def _fitted(choices: Sequence[_Choices], penalty: float, weight: float = 1.0) -> Floats:
     """The weights that make the right candidates likeliest."""
-    import numpy as np
     from scipy.optimize import minimize
     from scipy.sparse import vstack
 
     rows = vstack([each.rows for each in choices]).tocsr()
     turned = rows.T.tocsr()
-    sizes = [each.rows.shape[0] for each in choices]
+    sizes = [size for each in choices for size in each.sizes]
     starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
     owner = np.repeat(np.arange(len(sizes)), sizes)
     wrong = np.where(np.concatenate([each.right for each in choices]) > 0, 0.0, -1e9)
 
-    def chances(scores: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def chances(scores: Floats) -> tuple[Floats, Floats]:
         best = np.maximum.reduceat(scores, starts)
         raised = np.exp(scores - best[owner])
         whole = np.add.reduceat(raised, starts)
         return raised / whole[owner], best + np.log(whole)
 
-    def loss(weights: np.ndarray) -> tuple[float, np.ndarray]:
+    def loss(weights: Floats) -> tuple[float, Floats]:
         scores = rows @ weights
         every, whole = chances(scores)
         among_right, right = chances(scores + wrong)
@@ -214,11 +210,11 @@ def _fitted(choices: Sequence[_Choices], penalty: float, weight: float = 1.0) ->
         return weight * float((whole - right).sum()) + penalty / 2 * float(weights @ weights), slope
 
     start = np.zeros(rows.shape[1])
-    found: np.ndarray = minimize(loss, start, jac=True, method="L-BFGS-B", options={"maxiter": _MOST_STEPS}).x
+    found: Floats = minimize(loss, start, jac=True, method="L-BFGS-B", options={"maxiter": _MOST_STEPS}).x
     return found
 
 
-def _fragments(song: Song, chance: random.Random) -> Iterable[tuple[Shares, int]]:
+def _fragments(song: Song, chance: random.Random) -> Iterable[tuple[Sequence[Sound], int]]:
     """Phrases, pairs of phrases in one key and parts of them, with their tonics."""
     phrases = song.heard.phrases
     for _ in range(_FRAGMENTS_A_SONG):
@@ -231,20 +227,18 @@ def _fragments(song: Song, chance: random.Random) -> Iterable[tuple[Shares, int]
         if chance.random() < 1 / 3 and len(sounds) > 3:
             size = chance.randint(3, len(sounds))
             sounds = sounds[:size] if chance.random() < 0.5 else sounds[-size:]
-        yield shares_of_run(sounds), tonic
+        yield sounds, tonic
 
 
 def fragment_weights(songs: Sequence[Song]) -> TonicWeights:
     """The weights of fragments, learnt from songs."""
-    import numpy as np
-
     chance = random.Random(_SEED)
-    choices = []
-    for song in songs:
-        for shares, tonic in _fragments(song, chance):
-            rows = _matrix((_turned(shares, each) for each in TONICS), SIZE)
-            choices.append(_Choices(rows, (np.arange(12) == tonic).astype(float)))
-    return TonicWeights(tuple(map(float, _fitted(choices, _FRAGMENT_PENALTY, _FRAGMENT_WEIGHT))))
+    every = [fragment for song in songs for fragment in _fragments(song, chance)]
+    laid = laid_out([one_phrase(sounds) for sounds, _ in every])
+    rows = _turned(shares_of_phrases(laid, laid.phrase), np.zeros((0, 0)))
+    right = np.array([tonic for _, tonic in every])[:, None] == np.arange(12)
+    choices = _Choices(rows, right.ravel().astype(float), (12,) * len(every))
+    return TonicWeights(tuple(map(float, _fitted([choices], _FRAGMENT_PENALTY, _FRAGMENT_WEIGHT))))
 
 
 def trained(songs: Sequence[Song], fragment: TonicWeights | None = None) -> Model:

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS, SILENCE, chord_code, coded, moved
-from corpus.key_finding import FoundKey
+from corpus.key_finding import FoundKey, FoundStretch
 from corpus.tunes import PlayedChart, played, played_in, stretches_of
 from corpus.unfolding import played_parts, shown_name
 from corpus.unpacking import names_in_short
@@ -98,8 +98,12 @@ def columns_of_tune(one: PlayedChart) -> PlayedColumns:
     )
 
 
-def played_columns(chart: Chart) -> PlayedColumns:
+def played_columns(chart: Chart, stretches: tuple[FoundStretch, ...] = ()) -> PlayedColumns:
     """What the index keeps of a chart, its keys found where none are written.
+
+    Args:
+        chart: The chart.
+        stretches: What was found for the bars without a written key; found here where empty.
 
     Raises:
         ValueError: If the chart has no chord at all (reading makes that a fault).
@@ -107,10 +111,10 @@ def played_columns(chart: Chart) -> PlayedColumns:
     parts = played_parts(chart)
     key = next((bars[0].key for bars in parts if bars), None)
     if [bar for bars in parts for bar in bars if bar.key is not key]:
-        return columns_of_tune(played(chart))
+        return columns_of_tune(played_in(chart, stretches) if stretches else played(chart))
     if key is not None:
         return _in_one_key(parts, key, PlayedKey(chart.key or key, False))
-    stretches = stretches_of(chart)
+    stretches = stretches or stretches_of(chart)
     if len(stretches) > 1 or chart.key is not None:
         return columns_of_tune(played_in(chart, stretches))
     return _in_one_key(parts, stretches[0].key, PlayedKey(stretches[0].key, True, stretches[0].keys))

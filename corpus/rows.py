@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from corpus.arrow_columns import (
     list_column,
@@ -20,8 +20,10 @@ from corpus.arrow_columns import (
     truth_column,
 )
 from corpus.codes import slot_rows
+from corpus.key_finding import FoundStretch
 from corpus.key_remarks import remark_in_one_key
 from corpus.played_columns import COUNTS, played_columns
+from corpus.tunes import stretches_of_each
 from shared.chart import Bar, Chart, Metre, Reading, Repeat
 from shared.errors import Fault
 from shared.key import Key
@@ -135,7 +137,26 @@ def _columns(name: str, rows: Sequence[tuple[Any, ...]], first: int) -> dict[str
     return made
 
 
-def add_reading(rows: ChartRows, number: int, path: str, content: str, reading: Reading) -> bool:
+class FileRead(NamedTuple):
+    """A file that was read: its path, the hash of what is in it, and what became of it."""
+
+    path: str
+    content: str
+    reading: Reading
+
+
+def add_readings(rows: ChartRows, files: Sequence[FileRead]) -> None:
+    """Adds files that were read, their charts numbered on; the keys of all are found together, which is fast."""
+    charts = [file.reading.chart for file in files if file.reading.chart is not None]
+    found = iter(stretches_of_each(charts))
+    for path, content, reading in files:
+        stretches = next(found) if reading.chart is not None else ()
+        add_reading(rows, len(rows.charts), path, content, reading, stretches)
+
+
+def add_reading(
+    rows: ChartRows, number: int, path: str, content: str, reading: Reading, stretches: tuple[FoundStretch, ...] = ()
+) -> bool:
     """Adds a file that was read.
 
     Args:
@@ -144,6 +165,7 @@ def add_reading(rows: ChartRows, number: int, path: str, content: str, reading: 
         path: The file.
         content: The hash of what is in it.
         reading: What became of it.
+        stretches: The keys found for its chart, where that is done.
 
     Returns:
         Whether there was a chart in it.
@@ -152,7 +174,7 @@ def add_reading(rows: ChartRows, number: int, path: str, content: str, reading: 
         if faults:
             rows.faults += [_fault_row(path, severity, fault) for fault in faults]
     if reading.chart is not None:
-        add_chart(rows, number, path, reading.chart)
+        add_chart(rows, number, path, reading.chart, stretches)
     rows.files.append((path, content, None if reading.chart is None else number))
     return reading.chart is not None
 
@@ -162,9 +184,9 @@ def _fault_row(path: str, severity: str, fault: Fault) -> tuple[str | int, ...]:
     return path, severity, *place, fault.message, fault.expected, fault.nearest, fault.text
 
 
-def add_chart(rows: ChartRows, number: int, path: str, chart: Chart) -> None:
+def add_chart(rows: ChartRows, number: int, path: str, chart: Chart, stretches: tuple[FoundStretch, ...] = ()) -> None:
     """Adds one chart to the rows, unfolded and coded, with what is to be remarked on its key."""
-    made = played_columns(chart)
+    made = played_columns(chart, stretches)
     headers = dict(reversed(chart.headers))
     key, key_found, keys = made.home
     name, mode = _key_texts(key)

@@ -183,6 +183,7 @@ class Head:
             self.faults.append(at.fault(f"“{value}” is nothing to count from", "tonic or relative", near))
 
 
+@lru_cache(maxsize=4096)
 def _near(name: str) -> str:
     """The known name that one looks like: a slip of the fingers, or its letters in another order."""
     if len(name) < 3:

@@ -21,18 +21,16 @@ from __future__ import annotations
 import json
 import math
 import re
-from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
-from statistics import median
 from typing import Any
 
 from grammar.bar_content import MOST_CELLS, Run, content_of
 from grammar.building import DraftBar, DraftSection, build_chart, header_value, section_label
 from grammar.harte import harte_or_fault
+from grammar.jams_beats import MOST_BEATS, Beat, beats_of_bars, carried_on, most_common, pace_of, places_of
 from grammar.keys import read_key
 from grammar.symbols import read_pitch
 from shared.chart import Metre
@@ -42,9 +40,8 @@ from shared.foreign import ForeignTune
 from shared.key import Key
 from shared.pitch import Pitch
 
-#: The longest text, in characters, and the most bars and beats.
+#: The longest text, in characters.
 MOST_CHARACTERS = 8_000_000
-MOST_BEATS = 50_000
 _CHORDS = ("chord", "chord_harte")
 _BEATS = ("beat_position", "beat")
 _SEGMENTS = (
@@ -81,14 +78,6 @@ class _Change:
     start: float
     end: float
     chord: Chord | None
-
-
-@dataclass(frozen=True, slots=True)
-class _Beat:
-    """A beat: its second, and its place in the bar, from 1."""
-
-    time: float
-    position: int
 
 
 def read_jams(text: str) -> tuple[ForeignTune, ...]:
@@ -182,19 +171,19 @@ class _Reader:
     def _bars(self, changes: Sequence[_Change]) -> list[tuple[float, DraftBar]]:
         """The bars and when they start."""
         beats, units = self._beats()
-        bars = _beats_of_bars(beats)
-        common = _most_common(len(bar) for bar in bars[1:-1] or bars)
+        bars = beats_of_bars(beats)
+        common = most_common(len(bar) for bar in bars[1:-1] or bars)
         if not bars or max(map(len, bars)) > _LONGEST_BAR:
             self._remarks.append(Fault("no beats that tell their place in the bar, so every chord is one bar of 4/4"))
             return self._bar_by_chord(changes)
         sounding = [change for change in changes if change.chord]
-        beats = _carried_on(beats, common, sounding[0].start, max(change.end for change in sounding))
-        bars = _beats_of_bars(beats)
+        beats = carried_on(beats, common, sounding[0].start, max(change.end for change in sounding))
+        bars = beats_of_bars(beats)
         if len(bars[-1]) < common:
             missing = common - len(bars[-1])
-            beats = _carried_on(beats, common, beats[0].time, beats[-1].time + (missing + 1) * _pace(beats))
-            bars = _beats_of_bars(beats)
-        places = _places(changes, [beat.time for beat in beats], _pace(beats))
+            beats = carried_on(beats, common, beats[0].time, beats[-1].time + (missing + 1) * pace_of(beats))
+            bars = beats_of_bars(beats)
+        places = places_of([change.start for change in changes], [beat.time for beat in beats], pace_of(beats))
         for change in (changes[i] for i, place in enumerate(places) if place is None):
             if change.chord:
                 self._remark(change.start, f"{change.chord.name} is too short to stand in a bar and is left out")
@@ -230,9 +219,9 @@ class _Reader:
             for change in changes
         ]
 
-    def _beats(self) -> tuple[list[_Beat], int]:
+    def _beats(self) -> tuple[list[Beat], int]:
         """The beats, and the note value of one where that is said, else 0; no beats where places are not told."""
-        beats: list[_Beat] = []
+        beats: list[Beat] = []
         units: Counter[int] = Counter()
         for event in self._events(_BEATS):
             value = event.value
@@ -243,9 +232,9 @@ class _Reader:
                 value = value.get("position")
             known = isinstance(value, (int, float)) and not isinstance(value, bool) and value == value
             if known and 1 <= value <= _LONGEST_BAR and value == int(value):
-                beats.append(_Beat(event.start, int(value)))
+                beats.append(Beat(event.start, int(value)))
             elif beats and not known:
-                beats.append(_Beat(event.start, beats[-1].position + 1))
+                beats.append(Beat(event.start, beats[-1].position + 1))
         beats = [b for i, b in enumerate(beats) if i == 0 or b.time - beats[i - 1].time > _SHORTEST_BEAT]
         told = any(beat.position == 1 for beat in beats) and 2 <= len(beats) <= MOST_BEATS
         return (beats if told else []), (units.most_common(1)[0][0] if units else 0)
@@ -321,70 +310,6 @@ def _seconds(value: object) -> float | None:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return None
     return float(value) if abs(value) < 1e6 and math.isfinite(value) else None
-
-
-def _most_common(counts: Iterator[int]) -> int:
-    tallied = Counter(counts)
-    return max(tallied, key=lambda count: (tallied[count], count), default=0)
-
-
-def _beats_of_bars(beats: Sequence[_Beat]) -> list[list[_Beat]]:
-    """The beats of every bar; a bar starts at a beat with the position 1."""
-    bars: list[list[_Beat]] = []
-    for beat in beats:
-        if beat.position == 1 or not bars:
-            bars.append([])
-        bars[-1].append(beat)
-    return bars
-
-
-def _pace(beats: Sequence[_Beat]) -> float:
-    """The usual time from beat to beat, in seconds."""
-    return median(b.time - a.time for a, b in pairwise(beats))
-
-
-def _carried_on(beats: Sequence[_Beat], common: int, start: float, end: float) -> list[_Beat]:
-    """The beats, carried on at their usual pace so far that a chord can begin at ``start`` and one ends at ``end``."""
-    pace = _pace(beats)
-    made = list(beats)
-    before = min(MOST_BEATS, max(0, round((made[0].time - start) / pace)))
-    behind = min(MOST_BEATS, max(0, math.ceil((end - made[-1].time) / pace - 0.5) - 1))
-    front: list[_Beat] = []
-    for _ in range(before):
-        first = front[-1] if front else made[0]
-        front.append(_Beat(first.time - pace, first.position - 1 if first.position > 1 else common))
-    made = front[::-1] + made
-    for _ in range(behind):
-        last = made[-1]
-        made.append(_Beat(last.time + pace, last.position % common + 1))
-    return made
-
-
-def _places(changes: Sequence[_Change], times: Sequence[float], pace: float) -> list[Fraction | None]:
-    """The beat, from 0, on which each chord begins; None where a chord is over before it begins."""
-    exact = [_beat_of(change.start, times, pace) for change in changes]
-    parts = [1] * len(changes)
-    places = [Fraction(max(0, round(each))) for each in exact]
-    for finer in (2, 4):
-        crowded = {i for i, (a, b) in enumerate(pairwise(places)) if a >= b}
-        for i in crowded | {i + 1 for i in crowded}:
-            parts[i] = finer
-        places = [Fraction(max(0, round(each * n)), n) for each, n in zip(exact, parts, strict=True)]
-    kept: list[Fraction | None] = [*places]
-    last: Fraction | None = None
-    for index in reversed(range(len(places))):
-        if places[index] >= len(times) or (last is not None and places[index] >= last):
-            kept[index] = None
-        else:
-            last = places[index]
-    return kept
-
-
-def _beat_of(time: float, times: Sequence[float], pace: float) -> float:
-    """The place of a time among beats, from 0."""
-    index = min(max(0, bisect_right(times, time) - 1), len(times) - 1)
-    length = times[index + 1] - times[index] if index + 1 < len(times) else pace
-    return index + (time - times[index]) / length
 
 
 def _runs(placed: Sequence[tuple[Fraction, Chord | None]], first: int, beats: int) -> Iterator[Run]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 
 from grammar.cells import Sign
@@ -15,6 +16,9 @@ from shared.quality import Third
 #: Degrees whose triad in a major key is minor (common practice).
 _USUALLY_MINOR = (Degree(2), Degree(3), Degree(6))
 
+#: Two digits that may be meant as two chords; 5, 6, 7 and 9 behind a number are plain enough.
+_TWO_DIGITS = re.compile(r"[1-7][24]")
+
 Said = tuple[Callable[[], Place], Sign]
 
 
@@ -27,16 +31,21 @@ def number_remarks(head: Head, bars: Iterable[Bar], said: Iterable[Said]) -> Ite
         said: Its cells as written, each with a way to its place; those that are no numbers are passed over.
 
     Yields:
-        At most one on bare 2, 3 or 6 in a chart without minor chords, and one on a minor key that numbers seem not to
-        be counted from.
+        At most one on bare 2, 3 or 6 in a chart without minor chords, one on a minor key that numbers seem not to be
+        counted from, and one on two digits that are read as one chord, such as 14.
     """
+    numerals = [(where, each, each.numeral) for where, each in said if each.numeral is not None]
+    for where, each, numeral in numerals:
+        if _TWO_DIGITS.fullmatch(each.written):
+            message = f"“{each.written}” is read as one chord, {numeral.number}"
+            yield where().fault(message, "a space or a bar line between two chords", " ".join(each.written))
+            break
     sounding = (cell.chord for bar in bars for cell in bar.cells)
     minor = any(chord is not None and chord.quality.third is Third.MINOR for chord in sounding)
     key = head.key
     relative = key is not None and key.minor_third and not head.said_count
     if minor and not relative:
         return
-    numerals = [(where, each, each.numeral) for where, each in said if each.numeral is not None]
     if not minor:
         for where, each, numeral in numerals:
             if each.bare and numeral.degree in _USUALLY_MINOR:

@@ -151,28 +151,30 @@ class Matcher:
                 told, parameters = self._tells(number)
                 branches.append(f"SELECT {number} AS view, {told} AS told, id FROM charts WHERE {view.where}{where}")
                 values += parameters + filtered
-        columns = "id, view, told::INTEGER AS found, 0 AS edits, 0 AS near"
-        if self._near:
-            edits = "list_position(list_transform(told, lambda each: each > 0), TRUE) - 1"
-            columns = f"id, view, told[1]::INTEGER AS found, {edits} AS edits, list_sum(told[2:])::INTEGER AS near"
-        home = f"view IN ({_listed(self._home_views())}) AS home"
-        kinds = f"{[view.kind for view in self.views]}[view + 1]"
         # Hardly any tune is found in another view than the first; only those need grouping.
         others = "(SELECT id FROM asked WHERE view > 0)"
+        home = f"view IN ({_listed(self._home_views())})"
+        columns, once, total = "told::INTEGER AS found, 0 AS edits", "found", "sum(found)"
+        again = f"SELECT * FROM asked WHERE id IN {others}"
+        if self._near:
+            edits = "list_position(list_transform(told, lambda each: each > 0), TRUE) - 1"
+            columns = f"told[1]::INTEGER AS found, {edits} AS edits, list_sum(told[2:])::INTEGER AS near"
+            once = "found + near"
+            total = "sum(found) + coalesce(sum(near) FILTER (kind = nearest), 0)"
+            kinds = f"{[view.kind for view in self.views]}[view + 1]"
+            nearest = "arg_min(kind, edits * 64 + kind) OVER (PARTITION BY id) AS nearest"
+            again = f"SELECT *, {nearest} FROM (SELECT *, {kinds} AS kind FROM asked WHERE id IN {others})"
         # Materialized, so that the condition on what was counted does not count everything a second time.
         self._execute(
             f"""
             CREATE OR REPLACE TEMP TABLE {name} AS
             WITH every AS MATERIALIZED ({" UNION ALL ".join(branches)}),
-            asked AS (SELECT {columns} FROM every WHERE found + near > 0),
-            again AS (SELECT *, {kinds} AS kind FROM asked WHERE id IN {others}),
-            nearest AS (SELECT *, arg_min(kind, edits * 64 + kind) OVER (PARTITION BY id) AS nearest FROM again)
-            SELECT id, found + near AS found, FALSE AS several, edits, {home} FROM asked
+            asked AS (SELECT id, view, {columns} FROM every WHERE {once} > 0)
+            SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home FROM asked
             WHERE view = 0 AND id NOT IN {others}
             UNION ALL
-            SELECT id, (sum(found) + coalesce(sum(near) FILTER (kind = nearest), 0))::INTEGER,
-                {str(self.doubtful).upper()} AND count(*) > 1, min(edits), bool_or({home.removesuffix(" AS home")})
-            FROM nearest GROUP BY id
+            SELECT id, ({total})::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min(edits), bool_or({home})
+            FROM ({again}) GROUP BY id
             """,
             values,
         )

@@ -98,6 +98,11 @@ def _table(opened: OpenLibrary) -> None:
     marks = chosen["selection"]["rows"]
     if marks and marks[0] < len(table):
         path = str(table["path"].iloc[marks[0]])
-        st.button("Open the chosen tune", on_click=go, kwargs={"view": "Tune", "tune": path, "to": ANY, "marked": None})
+        target = {"view": "Tune", "tune": path, "to": ANY, "marked": None, "rival": ANY}
+        with st.container(horizontal=True, gap="small"):
+            st.button("Open the chosen tune", on_click=go, kwargs=target)
+            ((rival,),) = opened.index.rows("SELECT key_rival FROM charts WHERE path = ?", [path])
+            if rival:
+                st.button(f"Open it in {rival}, the next likeliest key", on_click=go, kwargs=target | {"rival": path})
     else:
         st.caption("Tick a row to open its tune.")

@@ -30,6 +30,7 @@ from ui.page_filters import (
     from_the_start,
     read_short,
 )
+from ui.page_rival import as_read, found_key_said, in_rival, key_said, rival_button
 from ui.page_state import ANY, FIRST_LIMIT, NEAR, clear_filters, go
 from ui.widening import widened
 
@@ -291,11 +292,14 @@ def _tune(opened: OpenLibrary, asked: Asked, path: str, hits: Sequence[Hit]) -> 
         [path],
     )
     title, key, key_found, chance, rival, style, level, tempo, metre = rows[0]
-    facts = [key_said(key, chance if key_found else None, rival), style, metre]
+    _, one = played_chart(opened.library, path)
+    one = one and as_read(one, path)
+    own = found_key_said(one, path) if one else key_said(key, chance if key_found else None, rival)
+    facts = [own, style, metre]
     facts += [f"level {level:g}"] if level is not None else []
     facts += [f"tempo {tempo:g}"] if tempo is not None else []
     said = " · ".join(fact for fact in facts if fact)
-    _, one = played_chart(opened.library, path)
+    instead = str(one.tune.key) if one and in_rival(one, path) else None
     marked: list[int] = []
     bodies = []
     writing, by_bars = st.session_state["writing"], asked.question.pattern.bars
@@ -304,12 +308,13 @@ def _tune(opened: OpenLibrary, asked: Asked, path: str, hits: Sequence[Hit]) -> 
         sheets: list[Sheet] = []
         if one is not None:
             there = [each for _, each in found if each is not None]
-            sheets += context_sheets(one, path, there, writing, hit.count, asked.question.reach)
+            count = Count.TONIC if instead else hit.count
+            sheets += context_sheets(one, path, there, writing, count, asked.question.reach)
             marked += _written(one.tune.bars, there)
         lost = [place for place, each in found if each is None]
         sheets += [place_alone(place, hit.key, writing) for place in lost]
         why = element("p", " · ".join(hit.why), "sc-facts") if hit.why else ""
-        bodies.append(why + _counted(hit, asked.question.reach) + _sheets_html(sheets))
+        bodies.append(why + _counted(hit, asked.question.reach, instead) + _sheets_html(sheets))
         if lost:
             changed = "This chart has changed since the library was read: see Library, “Read what changed”."
             bodies.append(notice_html(changed))
@@ -320,23 +325,18 @@ def _tune(opened: OpenLibrary, asked: Asked, path: str, hits: Sequence[Hit]) -> 
         "to": ANY,
         "marked": (path, tuple(marked), asked.question.pattern.text.strip()),
     }
-    st.button("Whole tune", key=f"whole {path}", on_click=go, kwargs=values)
+    with st.container(horizontal=True, gap="small"):
+        st.button("Whole tune", key=f"whole {path}", on_click=go, kwargs=values)
+        if one is not None:
+            rival_button(one, path)
 
 
-def key_said(key: str, chance: float | None, rival: str | None) -> str:
-    """A key in words; with a chance, that it was found from the chords.
-
-    >>> key_said("Em", 0.834, "G")
-    'key found: Em (83% likely; next G)'
-    """
-    if chance is None:
-        return f"key {key}"
-    return f"key found: {key} ({chance:.0%} likely{f'; next {rival}' if rival else ''})"
-
-
-def _counted(hit: Hit, reach: Reach) -> str:
+def _counted(hit: Hit, reach: Reach, instead: str | None = None) -> str:
+    """What the places are counted from; ``instead``, the rival that the tune is read in, is not what was searched."""
     if reach is Reach.ANYWHERE:
         said = "Counted about the centre of each place"
+    elif instead is not None:
+        said = f"Counted in {instead}; the search counted in {hit.key}"
     elif hit.count is Count.RELATIVE:
         major = hit.key.relative_major
         said = (

@@ -60,6 +60,7 @@ DEFAULTS: dict[str, Any] = {
     "second": ANY,
     "tune": ANY,
     "to": ANY,
+    "rival": ANY,
     "counted": Count.TONIC.value,
     "writing": WRITINGS[0],
     "notes": False,

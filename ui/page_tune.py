@@ -17,6 +17,7 @@ from ui.chart_html import bars_html, chords_html, element, fault_html, notice_ht
 from ui.page_alike import alike_part
 from ui.page_bars import figure, spelled, written_sheets
 from ui.page_charts import OpenLibrary, chart_meant, choices, played_chart
+from ui.page_rival import as_read, found_key_said, in_rival, rival_button
 from ui.page_state import ANY, go
 from ui.page_tags import tags_editor
 from ui.showing import ShownTune, shown
@@ -39,7 +40,8 @@ def tune_view(opened: OpenLibrary) -> None:
         st.html(notice_html(f"{path} has been changed and cannot be read any more.", "fault"))
         st.html("".join(fault_html(fault, path=path) for fault in reading.faults))
         return
-    to, count = _asked(one)
+    one = as_read(one, path)
+    to, count = _asked(one, path)
     marked = _marked(path)
     sheet(one, path, to, count, marked)
     tags_editor(opened, path, one.chart)
@@ -69,7 +71,7 @@ def _chosen(opened: OpenLibrary) -> str | None:
         key="tune",
         format_func=lambda path: _listed(path, titles, times),
         on_change=go,
-        kwargs={"to": ANY, "marked": None},
+        kwargs={"to": ANY, "marked": None, "rival": ANY},
     )
     if not state["tune"]:
         st.html(notice_html("Choose a tune: click the box and type a part of its title."))
@@ -98,7 +100,7 @@ def keys_to_choose(home: Key) -> list[Key]:
     return keys
 
 
-def _asked(one: PlayedChart) -> tuple[Key | None, Count]:
+def _asked(one: PlayedChart, path: str) -> tuple[Key | None, Count]:
     """The key to show the tune in (None: its own) and what it is counted from."""
     state = st.session_state
     home = one.tune.key
@@ -106,7 +108,9 @@ def _asked(one: PlayedChart) -> tuple[Key | None, Count]:
     options = list(dict.fromkeys([ANY, *keys, state["to"]]))
     minor = any(segment.key.minor_third for segment in one.tune.segments)
     with st.container(horizontal=True, vertical_alignment="bottom", gap="medium"):
-        st.selectbox("Shown in", options, key="to", format_func=lambda value: value or f"{home}, as written", width=170)
+        own = f"{home}, {'the rival' if in_rival(one, path) else 'as found' if one.tune.key_found else 'as written'}"
+        st.selectbox("Shown in", options, key="to", format_func=lambda value: value or own, width=170)
+        rival_button(one, path)
         if minor:
             st.segmented_control(
                 "Minor counted from",
@@ -137,7 +141,7 @@ def sheet(
     """A whole tune.
 
     Args:
-        one: The chart.
+        one: The chart, in the key that it is read in.
         path: Its path; the stem serves for a title where none is written.
         to: The key to show it in; None for its own.
         count: What minor keys are counted from.
@@ -145,7 +149,7 @@ def sheet(
     """
     state = st.session_state
     tune = shown(one, path, to, count)
-    parts = [_heading(one, tune, count)]
+    parts = [_heading(one, path, tune, count)]
     for each in written_sheets(one, tune, state["writing"], notes=state["notes"], marked=marked):
         parts.append(element("h4", each.label, "sc-section") if each.label else "")
         parts.append(element("div", each.words, "sc-words") if each.words else "")
@@ -155,9 +159,10 @@ def sheet(
     st.html(f'<div class="sc-sheet">{"".join(parts)}</div>')
 
 
-def _heading(one: PlayedChart, tune: ShownTune, count: Count) -> str:
+def _heading(one: PlayedChart, path: str, tune: ShownTune, count: Count) -> str:
     chart = one.chart
-    said = [_key_said(one, tune)]
+    own = found_key_said(one, path)
+    said = [own if tune.key == one.tune.key else f"shown in {tune.key} ({own})"]
     if count is Count.RELATIVE and tune.key.minor_third:
         said.append(f"counted from {tune.key.relative_major}")
     said.append(str(chart.metre))
@@ -174,17 +179,6 @@ def _heading(one: PlayedChart, tune: ShownTune, count: Count) -> str:
     if others:
         lines.append(element("p", " · ".join(f"{name}: {value}" for name, value in others if value), "sc-facts"))
     return "".join(lines)
-
-
-def _key_said(one: PlayedChart, tune: ShownTune) -> str:
-    """The key it is in, whether that was found, and where it is shown in another, which."""
-    home = one.tune.key
-    if one.found:
-        rival = f"; next {one.found[1].key}" if len(one.found) > 1 else ""
-        own = f"key found: {home} ({one.found[0].chance:.0%} likely{rival})"
-    else:
-        own = f"key {home}"
-    return own if tune.key == home else f"shown in {tune.key} ({own})"
 
 
 def _chords(tune: ShownTune, writing: str) -> list[tuple[str, str, str]]:

@@ -187,11 +187,11 @@ def _someone_looks() -> bool:
 
 
 def _table(proposals: Sequence[Proposed]) -> str:
-    from ui.progression_answers import columns
+    from ui.progression_answers import columns, shortened
 
     if not proposals:
         return "There is no tag to propose."
-    return "\n".join(columns([(each.title, ", ".join(each.tags)) for each in proposals]))
+    return "\n".join(columns([(shortened(each.title), ", ".join(each.tags)) for each in proposals]))
 
 
 def _proposed_json(proposals: Sequence[Proposed]) -> list[dict[str, Any]]:

@@ -81,7 +81,7 @@ def _faults(placed: Iterable[PlacedFault]) -> list[str]:
     return [fault_text(each.fault, each.path) for each in placed]
 
 
-def find_text(asked: Asked, answer: Answer, roman: bool = False, by: str = "best") -> str:
+def find_text(asked: Asked, answer: Answer, roman: bool = False, by: str = "best", wider: bool = True) -> str:
     """An answer to a search: what was searched first, then every tune with its places.
 
     Args:
@@ -89,6 +89,7 @@ def find_text(asked: Asked, answer: Answer, roman: bool = False, by: str = "best
         answer: The answer.
         roman: Whether Roman numerals stand under the chords.
         by: The order of concordance lines, where context is asked for.
+        wider: Whether options that find more are offered where nothing is found.
     """
     lines = [answer.said]
     if answer.key is not None:
@@ -98,7 +99,7 @@ def find_text(asked: Asked, answer: Answer, roman: bool = False, by: str = "best
     lines += [fault.sentence[:1].upper() + fault.sentence[1:] + "." for fault in asked.remarks]
     if not answer.charts:
         lines.append("No tune has it.")
-        if asked.question.reach is Reach.KEY:
+        if wider and asked.question.reach is Reach.KEY and asked.question.pattern.parts:
             lines.append("About any tonal centre: --anywhere. By roots alone: --strength loose.")
         return "\n".join(lines)
     lines.append(f"{plural(answer.charts, 'tune')}, {plural(answer.matches, 'time')} as played.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ from corpus.index import make_index
 from corpus.key_remarks import key_remark
 from corpus.library import Library, demo_library
 from corpus.reading import OpenIndex
-from corpus.tunes import PlayedChart, played
+from corpus.tunes import PlayedChart, played, stretches_of, stretches_of_each
 from grammar.charts import read_chart
 from search.asking import answer, ask
 from shared.match import Reach
@@ -40,6 +41,33 @@ def test_a_last_chorus_a_semitone_up() -> None:
     for each in one.stretches:
         assert 0.5 < each.keys[0].chance <= 1
         assert each.keys[1].chance < each.keys[0].chance
+
+
+def test_many_charts_together_are_told_what_each_is_told_alone() -> None:
+    texts = [
+        f"[A]\n{CHORUS}[B]\n{UP}",
+        "key: G\n\n| C | F |\n",
+        VERSE,
+        "| C | Cm |\nkey: D\n| D | G |\n",
+        "| Am | E7 |\n",
+    ]
+    charts = [chart for text in texts * 60 if (chart := read_chart(text).chart)]
+    together = stretches_of_each(charts)
+    assert (len(together), together[1], len(together[0])) == (300, (), 2)
+    for chart, found in zip(charts[:5], together, strict=False):
+        alone = stretches_of(chart) if found else ()
+        assert [(each.from_bar, each.to_bar) for each in found] == [(each.from_bar, each.to_bar) for each in alone]
+        for one, other in zip(found, alone, strict=True):
+            assert [each.key for each in one.keys] == [each.key for each in other.keys]
+            assert [each.chance for each in one.keys] == pytest.approx([each.chance for each in other.keys])
+    assert together[-5:] == together[:5]
+
+
+def test_a_chart_without_chords_has_no_key() -> None:
+    chart = read_chart(VERSE).chart
+    assert chart is not None
+    with pytest.raises(ValueError, match="no key"):
+        stretches_of(replace(chart, sections=()))
 
 
 @pytest.mark.parametrize(

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby, pairwise
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from corpus.key_features import BASES, BLOCKS, SIZE, shares_of, shares_of_run
+from corpus.key_features import BASES, BLOCKS, SIZE, shares_of, shares_of_phrases
+from corpus.key_layout import Floats, Laid, laid_out, one_phrase
 from corpus.key_model import Model, TonicWeights, log_chances, model_of_text, stored_model, text_of_model
-from corpus.key_modes import chance_of_minor_third, mode_of, times_of
-from corpus.key_paths import PATH_FEATURES, path_features, proposed_paths, stretches
+from corpus.key_modes import chances_of_minor_third, modes_of, times_of
+from corpus.key_paths import GAIN_FEATURES, PATH_FEATURES, path_features, proposed_paths, stretches
 from corpus.key_phrases import KINDS, Heard, Phrase, Sound, heard, kind_of, sounds_of
 from grammar.charts import read_chart
 from grammar.symbols import read_chord
 from shared.chart import Chart
 from shared.key import Mode
 from shared.quality_names import QUALITIES
+from tests.helpers.key_referee import plain_minor_third, plain_mode, plain_shares, plain_times
 
 
 def chart_of(text: str) -> Chart:
@@ -80,10 +84,38 @@ def made(lines: list[list[Sound]], lined: bool = True) -> Heard:
     return Heard(tuple(phrases), lined, lined)
 
 
+Views = list[tuple[Heard, tuple[int, ...]]]
+
+
+def shares_of_views(views: Views) -> list[dict[int, float]]:
+    """The shares of each view by place."""
+    made = shares_of(laid_out([one for one, _ in views]), [(at, shifts) for at, (_, shifts) in enumerate(views)])
+    found: list[dict[int, float]] = [{} for _ in views]
+    for view, place, value in zip(made.view.tolist(), made.place.tolist(), made.value.tolist(), strict=True):
+        found[view][place] = value
+    return found
+
+
+def shares_of_one(one: Heard) -> dict[int, float]:
+    return shares_of_views([(one, (0,) * len(one.phrases))])[0]
+
+
+VIEW = st.tuples(PHRASES, st.booleans(), st.lists(st.sampled_from([0, 0, 1, 7]), min_size=6, max_size=6))
+
+
+@given(st.lists(VIEW, min_size=1, max_size=4))
+def test_many_views_together_have_the_shares_of_each_worked_out_chord_by_chord(
+    drawn: list[tuple[list[list[Sound]], bool, list[int]]],
+) -> None:
+    views: Views = [(made(lines, lined), (0, *shifts)[: len(lines)]) for lines, lined, shifts in drawn]
+    for found, (one, shifts) in zip(shares_of_views(views), views, strict=True):
+        assert found == pytest.approx(dict(plain_shares(one, shifts)))
+
+
 @given(PHRASES, st.booleans())
 def test_the_shares_of_a_block_add_up_to_one(lines: list[list[Sound]], lined: bool) -> None:
     totals = dict.fromkeys(BLOCKS, 0.0)
-    for place, value in shares_of(made(lines, lined)):
+    for place, value in shares_of_one(made(lines, lined)).items():
         name = max((each for each in BLOCKS if BASES[each] <= place), key=lambda each: BASES[each])
         totals[name] += value**2
     assert all(total == pytest.approx(1) or total == 0 for total in totals.values())
@@ -92,8 +124,9 @@ def test_the_shares_of_a_block_add_up_to_one(lines: list[list[Sound]], lined: bo
 @given(PHRASES, st.integers(0, 11))
 def test_moving_every_chord_turns_every_feature(lines: list[list[Sound]], step: int) -> None:
     moved = [[sound._replace(root=(sound.root + step) % 12) for sound in line] for line in lines]
-    plain = {(place - place % 12 + (place + step) % 12, round(value, 9)) for place, value in shares_of(made(lines))}
-    assert {(place, round(value, 9)) for place, value in shares_of(made(moved))} == plain
+    plain = shares_of_one(made(lines))
+    turned = {place - place % 12 + (place + step) % 12: value for place, value in plain.items()}
+    assert shares_of_one(made(moved)) == pytest.approx(turned)
 
 
 @given(PHRASES, st.integers(1, 11))
@@ -102,9 +135,8 @@ def test_a_tune_that_is_played_again_higher_has_the_shares_of_one_that_stays(
 ) -> None:
     """Counted from the tonic in force, a risen chorus is the chorus again (pairs across the change apart)."""
     moved = [[sound._replace(root=(sound.root + step) % 12) for sound in line] for line in lines]
-    risen = dict(shares_of(made(lines + moved), (0,) * len(lines) + (step,) * len(lines)))
-    plain = dict(shares_of(made(lines)))
-    for place, value in plain.items():
+    (risen,) = shares_of_views([(made(lines + moved), (0,) * len(lines) + (step,) * len(lines))])
+    for place, value in shares_of_one(made(lines)).items():
         if place < BASES["line starts"]:
             assert risen[place] == pytest.approx(value)
 
@@ -128,23 +160,39 @@ MODES = [
 ]
 
 
+def settled(run: Sequence[Sound]) -> tuple[list[float], list[tuple[Mode, Mode]]]:
+    """For each tonic the chance of a minor third, and the modes with either third."""
+    laid = laid_out([one_phrase(run)])
+    times = times_of(laid, laid.phrase, np.array([0]))
+    return chances_of_minor_third(times)[0].tolist(), modes_of(times)[0]
+
+
 @pytest.mark.parametrize(("names", "tonic", "mode"), MODES)
 def test_modes(names: str, tonic: str, mode: Mode) -> None:
     """Common practice."""
-    run, place = sounds(names), read_chord(tonic).root.pitch_class
-    minor = chance_of_minor_third(times_of(run), place) > 0.5
-    assert mode_of(times_of(run), set(pairwise(sound.root for sound in run)), place, minor) is mode
+    thirds, modes = settled(sounds(names))
+    place = read_chord(tonic).root.pitch_class
+    assert modes[place][thirds[place] > 0.5] is mode
 
 
 @pytest.mark.parametrize(
     ("names", "minor"), [("Dm7 G7", False), ("F G", False), ("Fm G7", True), ("Ab Bb", True), ("C5 F C5", False)]
 )
 def test_the_third_where_the_tonic_does_not_say_it(names: str, minor: bool) -> None:
-    assert (chance_of_minor_third(times_of(sounds(names)), 0) > 0.5) is minor
+    assert (settled(sounds(names))[0][0] > 0.5) is minor
 
 
-def logs_of(one: Heard) -> list[tuple[float, ...]]:
-    return [stored_model().fragment_logs(phrase.sounds) for phrase in one.phrases]
+@given(st.lists(SOUND, min_size=1, max_size=12))
+def test_modes_are_those_that_the_rules_give_chord_by_chord(run: list[Sound]) -> None:
+    thirds, modes = settled(run)
+    times, pairs = plain_times(run), set(pairwise(sound.root for sound in run))
+    for tonic in range(12):
+        assert thirds[tonic] == pytest.approx(plain_minor_third(times, tonic))
+        assert modes[tonic] == tuple(plain_mode(times, pairs, tonic, minor) for minor in (False, True))
+
+
+def logs_of(laid: Laid) -> Floats:
+    return stored_model().phrase_logs(laid)[laid.phrase]
 
 
 VERSE = "| C | Am | F | G |\n| C | Am | Dm G | C |\n"
@@ -152,32 +200,34 @@ RISEN = "| Db | Bbm | Gb | Ab |\n| Db | Bbm | Ebm Ab | Db |\n"
 
 
 def test_a_risen_chorus_is_proposed_and_borne_out() -> None:
-    one = heard(chart_of(f"[A]\n{VERSE}[B]\n{VERSE}[C]\n{RISEN}"))
+    laid = laid_out([heard(chart_of(f"[A]\n{VERSE}[B]\n{VERSE}[C]\n{RISEN}"))])
     path = (0, 0, 0, 0, 1, 1)
-    logs = logs_of(one)
-    assert path in proposed_paths(one, logs)
-    features, gains = path_features(one, path, logs)
-    assert set(features) | {"gain", "gain above", "gain each"} == set(PATH_FEATURES)
+    logs = logs_of(laid)
+    assert path in proposed_paths(laid, logs)[0]
+    features, gains = path_features(laid, 0, path, logs)
+    assert (*features, *gains) == PATH_FEATURES
+    assert tuple(gains) == GAIN_FEATURES
     assert (features["changes"], features["up"], features["mostly moved"], features["unmoved"]) == (1, 1, 1, 0)
     assert features["away"] == pytest.approx(1 / 3)
-    assert max(gains) == gains[0] > 0
+    assert gains["gain"].max() == gains["gain"][0] > 0
     assert stretches(path) == [(0, 3, 0), (4, 5, 1)]
 
 
-def test_the_staying_path_comes_first_and_costs_nothing() -> None:
-    one = heard(chart_of(VERSE))
-    logs = logs_of(one)
-    assert proposed_paths(one, logs) == [(0, 0)]
-    assert path_features(one, (0, 0), logs) == ({}, [0.0] * 12)
+def test_where_nothing_speaks_for_a_change_the_tune_stays() -> None:
+    laid = laid_out([heard(chart_of(VERSE)), heard(chart_of(RISEN))])
+    assert proposed_paths(laid, logs_of(laid)) == [[(0, 0)], [(0, 0)]]
 
 
-@given(st.lists(SOUND, min_size=1, max_size=8), st.integers(0, 11))
-def test_what_a_fragment_says_turns_with_it(run: list[Sound], step: int) -> None:
+@given(st.lists(st.lists(SOUND, min_size=1, max_size=8), min_size=1, max_size=4), st.integers(0, 11))
+def test_what_a_fragment_says_turns_with_it(runs: list[list[Sound]], step: int) -> None:
     model = stored_model()
-    moved = [sound._replace(root=(sound.root + step) % 12) for sound in run]
-    plain = model.fragment_logs(run)
-    assert model.fragment_logs(moved) == pytest.approx(plain[-step:] + plain[:-step] if step else plain)
-    assert plain == pytest.approx(log_chances(model.fragment.scores(shares_of_run(run))))
+    moved = [[sound._replace(root=(sound.root + step) % 12) for sound in run] for run in runs]
+    laid = laid_out([one_phrase(run) for run in runs])
+    plain = model.phrase_logs(laid)
+    assert model.phrase_logs(laid_out([one_phrase(run) for run in moved])) == pytest.approx(
+        np.roll(plain, step, axis=1)
+    )
+    assert plain == pytest.approx(log_chances(model.fragment.scores(shares_of_phrases(laid, laid.phrase))))
 
 
 def test_weights_are_written_and_read_back() -> None:

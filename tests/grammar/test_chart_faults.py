@@ -229,6 +229,8 @@ REMARKS = [
     ("| C |\nC G foo Am", 2, 5, "read as words, because “foo” is no chord", ""),
     ("key: C\n\n| 1 | 6 | 2 |", 3, 7, "a bare “6” is a major chord, and no chord of the chart is minor", "6m"),
     ("key: C\n\n| 1 | 2/4 |", 3, 7, "a bare “2/4” is a major chord", "2m/4"),
+    ("key: C\n\n| 1 | 14 | 54 |", 3, 7, "“14” is read as one chord, 1sus4", "1 4"),
+    ("key: C\n\n| 6m | 12 |", 3, 8, "“12” is read as one chord, 1add9", "1 2"),
     ("key: Am\n\n| 6m | 4 | 1 |", 3, 3, "6m stands here without any 1m", "count: relative"),
 ]
 

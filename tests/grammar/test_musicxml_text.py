@@ -14,7 +14,6 @@ from grammar.musicxml_reading import read_musicxml
 from grammar.musicxml_text import write_musicxml
 from shared.chart import Chart, Section
 from tests.helpers.played_chords import played_chords
-from tests.helpers.small_charts import sounds
 from tests.strategies.charts import charts
 
 DEMO = Path(__file__).resolve().parents[2] / "corpus" / "demo"
@@ -43,8 +42,10 @@ def test_charts_of_the_demo_library(path: Path) -> None:
 @given(charts(max_sections=4, max_bars=10))
 @settings(max_examples=200, deadline=None)
 def test_generated_charts(chart: Chart) -> None:
-    if sounds(chart):
-        assert played_chords(again(chart)) == played_chords(chart)
+    played = played_chords(chart)
+    # Chords that the form leaves out are in no measure; a tune without any is refused.
+    if any(chord for *_, runs in played for chord, _ in runs):
+        assert played_chords(again(chart)) == played
 
 
 #: Charts that come back as they are, but for numbers, which become names.

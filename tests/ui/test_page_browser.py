@@ -224,3 +224,24 @@ def test_dropped_files_become_charts(page: Page, served: tuple[Path, str], tmp_p
     page.locator(".sc-fault", has_text="the notation cannot be told").wait_for()
     page.locator(".sc-remark", has_text="zork").wait_for()
     assert "| G | C | D7 | N.C. |" in (folder / "lane.txt").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("width", [1280, 800])
+def test_a_tune_is_opened_from_the_library_in_the_rival_of_its_found_key(
+    page: Page, served: tuple[Path, str], width: int
+) -> None:
+    page.set_viewport_size({"width": width, "height": 900})
+    page.goto(f"{served[1]}/?view=Library")
+    page.get_by_label("Words of a title, style or tag").fill("unsaid")
+    page.keyboard.press("Enter")
+    table = page.locator("[data-testid=stDataFrame]")
+    # The table is drawn on a canvas: its only row is found by its place.
+    page.wait_for_function("document.querySelector('[data-testid=stDataFrame]')?.getBoundingClientRect().height < 100")
+    table.click(position={"x": 18, "y": 53})
+    page.get_by_role("button", name="Open it in C, the next likeliest key").click()
+    page.get_by_role("button", name="Back to Am").wait_for()
+    assert page.locator(".sc-degree").first.inner_text() == "6m"
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.get_by_role("button", name="Back to Am").click()
+    page.get_by_role("button", name="Read in C").wait_for()
+    assert page.locator(".sc-degree").first.inner_text() == "1m"

@@ -202,6 +202,54 @@ def test_a_found_key_is_said_to_be_found(small: Path) -> None:
     assert re.search(r"key found: Am \(\d+% likely; next C\)", _text(_open(view="Tune", tune="unsaid.txt")))
 
 
+def _numbers(page: AppTest) -> list[str]:
+    """What stands under the chords of the bars."""
+    return re.findall(r'class="sc-degree">([^<]*)</span></span>', _source(page))
+
+
+def test_a_tune_is_read_in_the_rival_of_its_found_key_and_back(small: Path) -> None:
+    page = _open(view="Tune", tune="unsaid.txt")
+    assert page.selectbox(key="to").options[0] == "Am, as found"
+    plain = _numbers(page)
+    assert plain[:4] == ["1m", "b6", "b3", "b7"]
+    page = _press(page, "Read in C")
+    assert page.selectbox(key="to").options[0] == "C, the rival"
+    assert re.search(r"read in C \(\d+% likely; found: Am\)", _text(page))
+    assert _numbers(page)[:4] == ["6m", "4", "1", "5"]
+    assert _address(page, "rival") == "unsaid.txt"
+    _checked(page.selectbox(key="to").set_value("D").run())
+    assert re.search(r"shown in D \(read in C", _text(page))
+    assert _numbers(page)[:4] == ["6m", "4", "1", "5"]
+    page = _press(page, "Back to Am")
+    assert _numbers(page) == plain
+    assert page.selectbox(key="to").value == ""
+
+
+def test_a_search_result_is_read_in_the_rival_of_its_found_key_and_back(small: Path) -> None:
+    page = _open(find="1m b6 b3 b7", key="Am")
+    plain, source = _numbers(page), _source(page)
+    assert "key found: Am" in _text(page)
+    page = _press(page, "Read in C")
+    assert "Counted in C; the search counted in Am" in _text(page)
+    assert plain != _numbers(page)
+    assert {"6m", "4", "1", "5"} <= set(_numbers(page))
+    assert _source(page).count("sc-match") == source.count("sc-match")
+    assert _numbers(_press(page, "Back to Am")) == plain
+
+
+def test_an_address_keeps_that_a_tune_is_read_in_its_rival_key(small: Path) -> None:
+    page = _open(view="Tune", tune="unsaid.txt", rival="unsaid.txt")
+    assert re.search(r"read in C \(\d+% likely; found: Am\)", _text(page))
+
+
+@pytest.mark.parametrize("tune", ["minor.txt", "loop.txt"])
+def test_a_written_key_has_no_rival(small: Path, tune: str) -> None:
+    page = _open(view="Tune", tune=tune, rival=tune)
+    assert not [button for button in page.button if button.label.startswith(("Read in", "Back to"))]
+    assert "key found" not in _text(page)
+    assert page.selectbox(key="to").options[0].endswith(", as written")
+
+
 def test_a_tune_by_its_title_or_not_at_all(small: Path) -> None:
     assert _open(view="Tune", tune="minor loop").selectbox(key="tune").value == "minor.txt"
     assert "there is no chart “Minor Lop” in the library; nearest: Minor Loop" in _text(
