@@ -280,14 +280,14 @@ def _context(tune: Tune, drawn: ShownTune, window: _Window, writing: str) -> She
 
 
 def _said(places: Sequence[Place]) -> str:
-    """Places in words, such as ``Verse, bars 3–6, 7–10; Chorus, bar 12, played twice``."""
+    """Places in words, such as ``Verse, bars 3–6, 7–10 (5 left out); Chorus, bar 12, played twice``."""
     parts = []
     for (section, times), group in groupby(places, key=lambda place: (place.section, place.times)):
-        ranges = list(dict.fromkeys(map(_range, group)))
-        bars = f"{'bar' if ranges[0].isdecimal() and len(ranges) == 1 else 'bars'} {', '.join(ranges)}"
+        ranges = {_range(place): "; ".join(place.differs) for place in group}
+        listed = [f"{bars} ({differs})" if differs else bars for bars, differs in ranges.items()]
+        bars = f"{'bar' if len(ranges) == 1 and next(iter(ranges)).isdecimal() else 'bars'} {', '.join(listed)}"
         often = "" if times == 1 else ", played twice" if times == 2 else f", played {times} times"
         parts.append(f"{section}, {bars}{often}" if section else f"{bars}{often}")
-    parts += dict.fromkeys(difference for place in places for difference in place.differs)
     said = "; ".join(parts)
     return said[:1].upper() + said[1:]
 

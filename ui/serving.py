@@ -46,6 +46,9 @@ def options(port: int) -> list[str]:
         "client.showErrorDetails": "none",
         "global.developmentMode": "false",
         "logger.hideWelcomeMessage": "true",
+        # Sliders and ticks in the colour of the text: the page marks nothing by colour.
+        "theme.light.primaryColor": "#31333f",
+        "theme.dark.primaryColor": "#fafafa",
     }
     return [f"--{name}={value}" for name, value in settings.items()]
 
