@@ -28,6 +28,10 @@ from shared.pitch import Degree, Pitch
 MOST_CHARACTERS = 1000
 MOST_ITEMS = 64
 MOST_GAPS = 3
+#: How much may be left open: a chord on any root or one that may be missing counts as one, a gap as two. Each of them
+#: multiplies the ways in which a match may be laid, and with these the time that a search takes.
+MOST_OPEN = 6
+_OPEN_IN_A_GAP = 2
 _DEEPEST = 20
 
 _RUN = re.compile(r"\d{2,}")
@@ -58,7 +62,7 @@ def read_pattern(text: str) -> ReadPattern:
 
     Raises:
         ReadingError: If it cannot be read, can match nothing, or passes a bound (1,000 characters, 64 items once
-            repeats are written out, three inner gaps); the fault gives the place.
+            repeats are written out, three inner gaps, six chords left open); the fault gives the place.
 
     >>> [item.text for item in read_pattern("6-4-1-5").pattern.items()]
     ['6', '4', '1', '5']
@@ -78,6 +82,7 @@ def read_pattern(text: str) -> ReadPattern:
     bars = any(isinstance(part, BarOf) for part in _flat(parts))
     if not bars:
         parts = _trimmed(parts)
+    parts = _told_once(parts)
     _check(text, parts)
     _refuse_empty_sections(text, parts)
     pattern = Pattern(parts, bars, reader.named, text)
@@ -155,14 +160,15 @@ class _Reader:
         if times == "?":
             return (Group(body, 0, 1),)
         if times == "+":
-            if len(body) > MOST_ITEMS:
+            if 2 * _count_items(body) > MOST_ITEMS:
                 raise _refused(self.text, 1, "this pattern has too many items", f"at most {MOST_ITEMS}")
             alone = len(body) == 1 and isinstance(body[0], Item) and body[0].one_chord
             return body if alone else (*body, Group(_looped(body), 0, None))
         often = int(times[1:])
-        if often < 1 or often * len(body) > MOST_ITEMS:
+        items = often * _count_items(body)
+        if often < 1 or items > MOST_ITEMS:
             column = (times.start_pos or 0) + 1
-            message = f"“{times}” makes {often * len(body)} items"
+            message = f"“{times}” makes {items} items"
             raise _refused(self.text, column, message, f"1 to {MOST_ITEMS} in all", length=len(times))
         return self._joined([part for _ in range(often) for part in body], silent=True)
 
@@ -265,6 +271,10 @@ def _flat(parts: Sequence[Part]) -> list[Part]:
     return found
 
 
+def _count_items(parts: Sequence[Part]) -> int:
+    return sum(isinstance(part, Item) for part in _flat(parts))
+
+
 def _trimmed(parts: tuple[Part, ...]) -> tuple[Part, ...]:
     """Without gaps at either end: there they take nothing."""
     kept = list(parts)
@@ -275,18 +285,55 @@ def _trimmed(parts: tuple[Part, ...]) -> tuple[Part, ...]:
     return tuple(kept)
 
 
+#: A border of the tune says more than the border of a section that it is, too.
+_OF_THE_TUNE = {Anchor.SECTION_START: Anchor.TUNE_START, Anchor.SECTION_END: Anchor.TUNE_END}
+
+
+def _told_once(parts: tuple[Part, ...]) -> tuple[Part, ...]:
+    """Without borders of sections beside the border of the tune that they are."""
+    kept: list[Part] = []
+    for part in parts:
+        before = kept[-1] if kept else None
+        if isinstance(part, Anchor) and isinstance(before, Anchor):
+            if _OF_THE_TUNE.get(part) is before:
+                continue
+            if _OF_THE_TUNE.get(before) is part:
+                kept.pop()
+        kept.append(part)
+    return tuple(kept)
+
+
 def _check(text: str, parts: tuple[Part, ...]) -> None:
     flat = _flat(parts)
-    items = sum(isinstance(part, Item) for part in flat)
+    items = _count_items(parts)
     if items > MOST_ITEMS:
         raise _refused(text, 1, f"this pattern has {items} items", f"at most {MOST_ITEMS}")
     gaps = sum(part is Gap.FEW for part in flat)
     if gaps > MOST_GAPS:
         raise _refused(text, 1, f"this pattern has {gaps} gaps (..)", f"at most {MOST_GAPS}")
+    left_open = _left_open(parts)
+    if left_open > MOST_OPEN:
+        message = f"this pattern leaves {left_open} chords open (_ or ? counts as one, .. as two)"
+        raise _refused(text, 1, message, f"at most {MOST_OPEN}", length=len(text))
     _refuse_loose_gap(text, parts)
     if not any(_certain(part) for part in parts):
         message = "this pattern can match nothing at all"
         raise _refused(text, 1, message, "at least one chord that must be there", length=max(1, len(text)))
+
+
+def _left_open(parts: Sequence[Part], missing: bool = False) -> int:
+    """How much is left open. A bar is no more than one chord here: where it ends is always known."""
+    count = 0
+    for part in parts:
+        if part is Gap.FEW:
+            count += _OPEN_IN_A_GAP
+        elif isinstance(part, Item):
+            count += missing + any(one.root is None and not one.bare_bass for one in part.alternatives)
+        elif isinstance(part, BarOf):
+            count += missing
+        elif isinstance(part, Group):
+            count += _left_open(part.body, missing=part.most is not None)
+    return count
 
 
 def _refuse_loose_gap(text: str, parts: Sequence[Part]) -> bool:
