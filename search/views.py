@@ -142,11 +142,12 @@ def _borders(parts: Sequence[Part]) -> int:
 def one_place(patterns: Sequence[Pattern]) -> bool:
     """Whether what a match takes tells what it was counted from, so that no two views can find one place.
 
-    One pattern tells it by its first chord. Of several (the rotations of a loop) no two may be one sequence of roots in
-    two transpositions.
+    One pattern tells it by its first chord or its last. Of several (the rotations of a loop) each must by its first,
+    and no two may be one sequence of roots in two transpositions.
     """
-    firsts = [_first_roots(pattern) for pattern in patterns]
-    if not all(len(roots) == 1 for roots in firsts):
+    if len(patterns) == 1 and len(_roots_at(patterns[0], -1)) == 1:
+        return True
+    if not all(len(_roots_at(pattern, 0)) == 1 for pattern in patterns):
         return False
     if len(patterns) == 1:
         return True
@@ -155,10 +156,14 @@ def one_place(patterns: Sequence[Pattern]) -> bool:
     return all(rows) and len(steps) == len(set(rows))
 
 
-def _first_roots(pattern: Pattern) -> set[tuple[bool, Degree | Pitch | None]]:
-    """The roots that the first chord may have, or the basses where that is all that is asked; None for any root."""
-    first = next((part for part in pattern.parts if not isinstance(part, Anchor)), None)
-    item = first.body[0] if isinstance(first, BarOf) else first
+def _roots_at(pattern: Pattern, end: int) -> set[tuple[bool, Degree | Pitch | None]]:
+    """The roots that the first chord (0) or the last (-1) may have, or the basses where that is all that is asked.
+
+    Nothing where any root will do, or other chords may come before it, or behind.
+    """
+    parts = [part for part in pattern.parts if not isinstance(part, Anchor)]
+    part = parts[end] if parts else None
+    item = part.body[end] if isinstance(part, BarOf) else part
     if not isinstance(item, Item):
         return set()
     found = {(one.bare_bass, one.bass if one.bare_bass else one.root) for one in item.alternatives}
