@@ -28,6 +28,7 @@ _ALIKE = 200
 #: So many tunes are asked for the very chords before all are.
 _POOL = 2000
 SORTS = tuple(_ORDERS)
+_ALL = Told("TRUE", [])
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,63 +63,77 @@ def ranked(
         limit: How many at most; 0 for all.
         rest: Further columns of ``charts`` that are wanted of each, in SQL.
     """
-    every, same = f"{table} JOIN charts USING (id)", _same(matcher)
-    chosen = Told("TRUE", [])
-    if limit and order == "best":
-        chosen = _best(index, table, matcher, limit)
+    if order != "best":
+        ends = f"LIMIT {limit}" if limit else ""
+        listed = index.rows(f"SELECT id FROM {table} JOIN charts USING (id) ORDER BY {_ORDERS[order]} {ends}")
+        _choose(index, table, matcher, _among(one for (one,) in listed))
     elif limit:
-        chosen = _among(one for (one,) in index.rows(f"SELECT id FROM {every} ORDER BY {_ORDERS[order]} LIMIT {limit}"))
+        _choose_best(index, table, matcher, limit)
+    else:
+        _choose(index, table, matcher)
     starts, marking = matcher.starts(), matcher.marking()
     rows = index.rows(
         f"""
         SELECT exact, share, home, {starts.sql} AS starts, {", ".join([marking.sql, *rest])}
-        FROM ({_likened(every, same, matcher.share)}) WHERE {chosen.sql}
-        ORDER BY {_ORDERS[order]} {f"LIMIT {limit}" if limit else ""}
+        FROM chosen JOIN charts USING (id) ORDER BY {_ORDERS[order]} {f"LIMIT {limit}" if limit else ""}
         """,
-        [*starts.parameters, *marking.parameters, *same.parameters, *chosen.parameters],
+        [*starts.parameters, *marking.parameters],
     )
     return [Ranked(exact, share, home, starts, matcher.marked(row)) for exact, share, home, starts, *row in rows]
 
 
-def _same(matcher: Matcher) -> Told:
-    """The columns ``exact`` and ``roots``."""
+def _choose(index: Snapshot, rows: str, matcher: Matcher, where: Told = _ALL, ends: str = "") -> None:
+    """Makes the temporary table ``chosen``: matches with what their order goes by.
+
+    Args:
+        index: The index.
+        rows: Tables of matches, without ``charts``.
+        matcher: What filled them.
+        where: Which of them.
+        ends: What order and limit they are taken by.
+    """
     exact, roots = matcher.exact(), matcher.roots()
-    return Told(f"{exact.sql} AS exact, {roots.sql} AS roots", [*exact.parameters, *roots.parameters])
+    index.rows(
+        f"""
+        CREATE OR REPLACE TEMP TABLE chosen AS
+        SELECT id, found, edits, exact, roots, share, home FROM (
+            SELECT *, {exact.sql} AS exact, {roots.sql} AS roots, {matcher.share} AS share
+            FROM {rows} JOIN charts USING (id)
+        ) WHERE {where.sql} {ends}
+        """,
+        [*exact.parameters, *roots.parameters, *where.parameters],
+    )
 
 
-def _likened(rows: str, same: Told, share: str) -> str:
-    """Rows of matches and charts with what their order goes by, in SQL."""
-    return f"SELECT *, {same.sql}, {share} AS share FROM {rows}"
-
-
-def _best(index: Snapshot, table: str, matcher: Matcher, limit: int) -> Told:
-    """A condition on the best of a table: on all that may be among so many.
+def _choose_best(index: Snapshot, table: str, matcher: Matcher, limit: int) -> None:
+    """Makes the table ``chosen`` of all that may be among the best.
 
     What starts with a section, which is asked of the strings, only matters where tunes are alike otherwise. Which have
     the very chords is asked of those that come first without that, and of all only where it does not settle the rest.
     """
-    every, same = f"{table} JOIN charts USING (id)", _same(matcher)
 
     def first(rows: str) -> list[tuple[Any, ...]]:
-        likened = _likened(rows, same, matcher.share)
-        return index.rows(
-            f"SELECT id, {_LIKE} FROM ({likened}) ORDER BY {_BEST} LIMIT {limit + _ALIKE}", same.parameters
-        )
+        _choose(index, rows, matcher, ends=f"ORDER BY {_BEST} LIMIT {limit + _ALIKE}")
+        return index.rows(f"SELECT {_LIKE} FROM chosen ORDER BY {_BEST}")
 
     found: list[tuple[Any, ...]] = []
     settled = False
-    if same.parameters:
-        likely = f"SELECT id, -edits AS nearness, {matcher.share} AS least FROM {every}"
+    if matcher.exact().parameters or matcher.roots().parameters:
+        likely = f"SELECT id, -edits AS nearness, {matcher.share} AS least FROM {table} JOIN charts USING (id)"
         likely += f" ORDER BY nearness DESC, least DESC LIMIT {_POOL}"
         index.rows(f"CREATE OR REPLACE TEMP TABLE pool AS {likely}")
-        found = first(f"pool JOIN {table} USING (id) JOIN charts USING (id)")
+        found = first(f"pool JOIN {table} USING (id)")
         border = index.rows(f"SELECT nearness, TRUE, TRUE, least FROM pool ORDER BY ALL DESC OFFSET {_POOL - 1}")
-        settled = not border or (len(found) >= limit and found[limit - 1][1:5] > border[0])
+        settled = not border or (len(found) >= limit and found[limit - 1][:4] > border[0])
     if not settled:
-        found = first(every)
-    if len(found) == limit + _ALIKE and found[-1][1:] == found[limit - 1][1:]:
-        return Told(f"({_LIKE}) >= (?, ?, ?, ?, ?)", list(found[-1][1:]))
-    return _among(one[0] for place, one in enumerate(found) if place < limit or one[1:] == found[limit - 1][1:])
+        found = first(table)
+    if len(found) <= limit:
+        return
+    last = list(found[limit - 1])
+    if len(found) == limit + _ALIKE and list(found[-1]) == last:
+        _choose(index, table, matcher, Told(f"({_LIKE}) >= (?, ?, ?, ?, ?)", last))
+    else:
+        index.rows(f"DELETE FROM chosen WHERE ({_LIKE}) < (?, ?, ?, ?, ?)", last)
 
 
 def _among(charts: Iterable[int]) -> Told:
