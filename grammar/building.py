@@ -274,7 +274,9 @@ class _Builder:
 
     def _bar(self, draft: DraftBar) -> Bar:
         self._count += 1
-        if draft.key is not self._within:
+        # No chart goes on without a key once it has one: bars from before the first key, written out again behind it,
+        # stay in the key before.
+        if draft.key is not None and draft.key is not self._within:
             self._within = draft.key
             self._key, self._fifths = self._keys[draft.key]
         content = draft.content

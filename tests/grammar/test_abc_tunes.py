@@ -360,6 +360,13 @@ def test_no_tune_raises_and_every_chart_is_written_and_read(lines: list[str]) ->
             assert read_chart(write_chart(each.chart)).chart == each.chart
 
 
+def test_bars_written_out_behind_the_first_key_stay_in_it() -> None:
+    (tune,) = read_abc('X:1\n"C"c2[K:Eb]"Ab"c2|\n|2 c8|')
+    assert tune.chart is not None
+    assert [str(bar.key) for _, bar in tune.chart.bars()] == ["None", *["Eb"] * 7]
+    assert read_chart(write_chart(tune.chart)).chart == tune.chart
+
+
 @given(st.text(alphabet=st.sampled_from(list('XKCLM:\n"|[]()ABcz1/ %+')), max_size=80))
 def test_no_text_raises(text: str) -> None:
     assert read_abc("X:1\nK:C\n" + text)
