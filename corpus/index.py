@@ -22,7 +22,7 @@ from corpus.arrow_columns import text_column
 from corpus.gathering import Gathered, HelperError, Progress, ToRead, gather_charts, gathering
 from corpus.grams import add_grams
 from corpus.library import Library
-from corpus.rows import ChartRows, slot_table
+from corpus.rows import slot_table
 from corpus.schema import SCHEMA_VERSION, damaged
 from shared.chart import Chart
 from shared.errors import Fault, SamechangesError
@@ -234,11 +234,6 @@ def _joined(tables: Mapping[str, Sequence[pa.Table]]) -> dict[str, pa.Table]:
     import pyarrow as pa
 
     return {name: pa.concat_tables(parts) for name, parts in tables.items()}
-
-
-def write_rows(connection: duckdb.DuckDBPyConnection, rows: ChartRows) -> None:
-    """Adds rows to the tables of an open index."""
-    write_tables(connection, rows.tables())
 
 
 def write_tables(connection: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table]) -> None:

@@ -16,20 +16,11 @@ from corpus.key_phrases import float_lengths, heard
 from corpus.unfolding import playing_order, unfolded
 from shared.chart import Bar, Chart, Metre
 from shared.errors import Fault
-from shared.tune import Tune
 
 _LEAST = 8
 _SELDOM = 0.05
 _UNLIKELY = 0.01
 _SURE = 0.95
-
-
-def key_remark(chart: Chart, tune: Tune) -> Fault | None:
-    """What is worth saying about the written key of a chart that is played as ``tune``; None where nothing is."""
-    if len(tune.segments) != 1:
-        return None
-    first, last = (event.chord.root.pitch_class for event in (tune.events[0], tune.events[-1]))
-    return remark_in_one_key(chart, len(tune.events), first, last)
 
 
 def remark_in_one_key(chart: Chart, events: int, first: int, last: int) -> Fault | None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import duckdb
@@ -203,16 +204,19 @@ class Matcher:
     def _home_views(self) -> list[int]:
         return [number for number, view in enumerate(self.views) if not view.centre]
 
+    @cached_property
     def starts(self) -> Told:
         """Whether a match starts with a section."""
         if isinstance(self._pattern.parts[0], Anchor):
             return Told("TRUE", [])
         return self._matched([f"{SECTION_STARTS}(?:{text})" for text in self.texts])
 
+    @cached_property
     def exact(self) -> Told:
         """Whether a tune has the very qualities and basses that are asked for."""
         return self._matched(self._texts(Strength.EXACT)) if self._strength is Strength.FAMILY else Told("TRUE", [])
 
+    @cached_property
     def roots(self) -> Told:
         """Whether a tune has the very roots that are asked for."""
         return self._matched(self._texts(Strength.LOOSE)) if self._near else Told("TRUE", [])

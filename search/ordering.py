@@ -71,7 +71,7 @@ def ranked(
         _choose_best(index, table, matcher, limit)
     else:
         _choose(index, table, matcher)
-    starts, marking = matcher.starts(), matcher.marking()
+    starts, marking = matcher.starts, matcher.marking()
     rows = index.rows(
         f"""
         SELECT exact, share, home, {starts.sql} AS starts, {", ".join([marking.sql, *rest])}
@@ -92,7 +92,7 @@ def _choose(index: Snapshot, rows: str, matcher: Matcher, where: Told = _ALL, en
         where: Which of them.
         ends: What order and limit they are taken by.
     """
-    exact, roots = matcher.exact(), matcher.roots()
+    exact, roots = matcher.exact, matcher.roots
     index.rows(
         f"""
         CREATE OR REPLACE TEMP TABLE chosen AS
@@ -118,7 +118,7 @@ def _choose_best(index: Snapshot, table: str, matcher: Matcher, limit: int) -> N
 
     found: list[tuple[Any, ...]] = []
     settled = False
-    if matcher.exact().parameters or matcher.roots().parameters:
+    if matcher.exact.parameters or matcher.roots.parameters:
         likely = f"SELECT id, -edits AS nearness, {matcher.share} AS least FROM {table} JOIN charts USING (id)"
         likely += f" ORDER BY nearness DESC, least DESC LIMIT {_POOL}"
         index.rows(f"CREATE OR REPLACE TEMP TABLE pool AS {likely}")

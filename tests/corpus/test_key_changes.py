@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 
 from corpus.index import make_index
-from corpus.key_remarks import key_remark
 from corpus.library import Library, demo_library
 from corpus.reading import OpenIndex
 from corpus.tunes import PlayedChart, played, stretches_of, stretches_of_each
 from grammar.charts import read_chart
 from search.asking import answer, ask
 from shared.match import Reach
+from tests.helpers.remarked_keys import key_remark
 
 
 def played_text(text: str) -> PlayedChart:

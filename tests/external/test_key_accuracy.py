@@ -14,13 +14,13 @@ from dataclasses import replace
 import pytest
 
 from corpus.key_model import stored_model
-from corpus.key_remarks import key_remark
 from corpus.key_report import Judged, cross_validated, folds, judged, mean, other_reading, reliability, report
 from corpus.key_training import Song, billboard_songs, rock_songs, stripped
 from corpus.tunes import played
 from shared.chart import Bar, Chart
 from shared.key import Key, usual_tonic
 from tests.helpers.datasets import dataset
+from tests.helpers.remarked_keys import key_remark
 
 pytest.importorskip("scipy", reason="training needs scipy, which the extra “test” brings")
 

@@ -21,7 +21,7 @@ from unittest.mock import patch
 import duckdb
 
 from corpus.grams import add_grams
-from corpus.index import write_rows
+from corpus.index import write_tables
 from corpus.library import Library
 from corpus.reading import OpenIndex
 from corpus.rows import ChartRows, add_chart, slot_table
@@ -116,7 +116,7 @@ def index_of(indexed: Sequence[Chart]) -> Iterator[OpenIndex]:
             connection.execute("INSERT INTO about VALUES (?, now())", [SCHEMA_VERSION])
             connection.register("made", slot_table())
             connection.execute("INSERT INTO slots SELECT * FROM made")
-            write_rows(connection, rows)
+            write_tables(connection, rows.tables())
             add_grams(connection, 0)
         with OpenIndex(library) as index:
             yield index
