@@ -7,8 +7,8 @@ each file within a process, and a new connection to a file that was replaced cou
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Callable, Sequence
+from typing import Any, TypeVar, cast
 
 import duckdb
 
@@ -21,12 +21,44 @@ class UnreadableIndex(SamechangesError):
     """The index cannot be read."""
 
 
+_T = TypeVar("_T")
+
+
+class _Kept:
+    """What was found out about one index and is kept for as long as it is open."""
+
+    def __init__(self) -> None:
+        self._guard = threading.RLock()
+        self._known: dict[str, object] = {}
+
+    def once(self, name: str, find_out: Callable[[], _T]) -> _T:
+        with self._guard:
+            if name not in self._known:
+                self._known[name] = find_out()
+            return cast("_T", self._known[name])
+
+
 class Snapshot:
     """One index, for as long as a question lasts."""
 
-    def __init__(self, cursor: duckdb.DuckDBPyConnection, place: str) -> None:
+    def __init__(self, cursor: duckdb.DuckDBPyConnection, place: str, kept: _Kept) -> None:
         self._cursor = cursor
         self._place = place
+        self._kept = kept
+
+    def once(self, name: str, find_out: Callable[[], _T]) -> _T:
+        """What is the same for every question asked of this index: found out when it is first asked for, then kept.
+
+        Args:
+            name: What it is known by.
+            find_out: Finds it out.
+        """
+        return self._kept.once(name, find_out)
+
+    @property
+    def charts(self) -> int:
+        """How many charts the index holds."""
+        return self.once("charts", lambda: int(self.rows("SELECT count(*) FROM charts")[0][0]))
 
     def rows(self, sql: str, parameters: Sequence[Any] | None = None) -> list[tuple[Any, ...]]:
         """The rows that a statement gives.
@@ -34,8 +66,19 @@ class Snapshot:
         Raises:
             UnreadableIndex: If the index is damaged.
         """
+        return self._asked(lambda: self._cursor.execute(sql, parameters).fetchall())
+
+    def arrays(self, sql: str) -> dict[str, Any]:
+        """The columns that a statement gives, by name, as numpy arrays; meant for many rows of numbers.
+
+        Raises:
+            UnreadableIndex: If the index is damaged.
+        """
+        return self._asked(lambda: self._cursor.execute(sql).fetchnumpy())
+
+    def _asked(self, ask: Callable[[], _T]) -> _T:
         try:
-            return self._cursor.execute(sql, parameters).fetchall()
+            return ask()
         except duckdb.Error as error:
             if not damaged(error):
                 raise
@@ -59,6 +102,7 @@ class OpenIndex:
         self.library = library
         self._guard = threading.Lock()
         self._attached: duckdb.DuckDBPyConnection | None = None
+        self._kept = _Kept()
         self._seen: tuple[int, int, int] | None = None
         with self._guard:
             self._attach()
@@ -95,7 +139,7 @@ class OpenIndex:
         if version != [(SCHEMA_VERSION,)]:
             raise UnreadableIndex(f"the index {self.library.index_path} was made by another version")
         # The old connection is let go, not closed: closing it would cut off the questions that still hold it.
-        self._attached, self._seen = fresh, stamp
+        self._attached, self._seen, self._kept = fresh, stamp, _Kept()
         return fresh
 
     @property
@@ -112,9 +156,9 @@ class OpenIndex:
             UnreadableIndex: If the index is gone, damaged or of another version.
         """
         with self._guard:
-            cursor = self._attach().cursor()
+            cursor, kept = self._attach().cursor(), self._kept
         cursor.execute("USE library")
-        return Snapshot(cursor, str(self.library.index_path))
+        return Snapshot(cursor, str(self.library.index_path), kept)
 
     def rows(self, sql: str, parameters: Sequence[Any] | None = None) -> list[tuple[Any, ...]]:
         """The rows that one statement gives, asked of the newest index.

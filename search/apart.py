@@ -1,13 +1,13 @@
-"""Whether what is near a pattern, counted from one tonic, can be the pattern counted from another.
+"""Whether what is found of a pattern, counted from one tonic, can be found of it counted from another.
 
 Conventions: roots in semitones.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-from shared.pattern import BarOf, Item, Pattern
+from shared.pattern import BarOf, Group, Item, Part, Pattern
 from shared.pitch import Degree
 
 
@@ -22,6 +22,31 @@ def roots_of(pattern: Pattern) -> tuple[int, ...]:
             if roots[-1:] != [root.semitones]:
                 roots.append(root.semitones)
     return tuple(roots)
+
+
+def no_chord_in_common(patterns: Iterable[Pattern], semitones: int) -> bool:
+    """Whether no chord that a match takes can be taken by a match of these patterns raised by so many semitones.
+
+    All chords must name their roots, or all their basses alone; marks of sections, which matches may take as well, must
+    not be asked for.
+    """
+    places = {place for pattern in patterns for place in _places(pattern.parts)}
+    if len({bare for bare, _ in places}) != 1:
+        return False
+    known = {place.semitones for _, place in places if isinstance(place, Degree)}
+    return len(known) == len(places) and known.isdisjoint({(place + semitones) % 12 for place in known})
+
+
+def _places(parts: Iterable[Part]) -> Iterable[tuple[bool, object]]:
+    """For every chord that is asked for whether it is only a bass, and its root or bass; None where that is open."""
+    for part in parts:
+        if isinstance(part, BarOf | Group):
+            yield from _places(part.body)
+        elif isinstance(part, Item):
+            for one in part.alternatives:
+                yield one.bare_bass, one.bass if one.bare_bass else one.root
+        else:
+            yield False, None
 
 
 def apart(patterns: Sequence[Pattern], edits: int) -> bool:

@@ -18,11 +18,12 @@ from corpus.reading import OpenIndex
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.differences import Differences, NoSuchVersion, differences
-from search.filters import Condition
-from search.matching import SHARED, MarkedChart, Matcher
+from search.filters import Condition, Filters
+from search.matching import MarkedChart, Matcher, shared_chords
 from search.ordering import SORTS, Ranked, ranked
 from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, counted, places
 from search.questions import Question
+from search.tallies import told_by_index
 from search.views import View
 from shared.errors import ChoiceError, nearest
 from shared.match import Answer, Count, Hit, Reach
@@ -111,6 +112,8 @@ class _Search:
 
     def answer(self) -> Answer:
         """The totals, and the tunes shown with their places."""
+        if (told := self._told()) is not None:
+            return told
         self._hit_table()
         if self.question.filters.section is not None:
             return self._by_section()
@@ -122,6 +125,29 @@ class _Search:
         if self.question.near and self.question.sort == "best":
             weighed.sort(key=lambda each: min(differs.cost for _, _, differs in each.matches))
         return Answer(self.question.sentence, charts, matches, self._hits(weighed[:limit] if limit else weighed))
+
+    def _told(self) -> Answer | None:
+        """The answer where the index itself tells the totals and which tunes are the best; else None."""
+        question = self.question
+        if question.sort != "best" or not question.limit or question.also or question.without:
+            return None
+        if question.filters != Filters():
+            return None
+        tallies = told_by_index(self.index, self.matcher)
+        if tallies is None:
+            return None
+        # Some more than are shown, for some may not have the very chords.
+        least = tallies.best(self.index, "hits", question.limit * (5 if self.matcher.compares_strings else 1))
+        if least is None:
+            return None
+        found = [] if question.totals else self._found(question.limit)
+        if least and found and not (found[-1].ranked.exact and found[-1].ranked.share >= least):
+            return None
+        matches = tallies.matches
+        if shared := shared_chords(self.index):
+            several = tallies.of(self.index.arrays(f"SELECT id FROM {shared}")["id"])
+            matches += self._played(several)
+        return Answer(question.sentence, len(tallies.ids), matches, self._hits(found))
 
     def totals(self) -> Totals:
         """The totals alone, with the home keys."""
@@ -135,17 +161,22 @@ class _Search:
 
     def _counted(self) -> tuple[int, int]:
         """How many tunes match, and how often they do as played."""
-        ((charts, matches),) = self.index.rows("SELECT count(*), coalesce(sum(found), 0)::BIGINT FROM hits")
         # Where several views of one chart, or two keys that share a chord, may have hit the same place, every place is
         # looked at.
-        several = self.index.rows(
-            "SELECT id, found FROM hits WHERE several "
-            f"UNION SELECT id, found FROM hits JOIN charts USING (id) WHERE {SHARED}"
+        shared = shared_chords(self.index)
+        doubtful = f"several OR id IN (SELECT id FROM {shared})" if shared else "several"
+        ((charts, matches, several),) = self.index.rows(
+            "SELECT count(*), coalesce(sum(found), 0)::BIGINT, "
+            f"list({{'id': id, 'found': found}}) FILTER ({doubtful}) FROM hits"
         )
-        if several:
-            matches += sum(len(self._spans(one)) for one in self.matcher.find_in([chart for chart, _ in several]))
-            matches -= sum(found for _, found in several)
-        return charts, matches
+        return charts, matches + self._played([(each["id"], each["found"]) for each in several or ()])
+
+    def _played(self, several: Sequence[tuple[int, int]]) -> int:
+        """How many more matches some tunes have than were counted, when a place that was counted twice is one."""
+        if not several:
+            return 0
+        played = sum(len(self._spans(one)) for one in self.matcher.find_in([chart for chart, _ in several]))
+        return played - sum(found for _, found in several)
 
     def _other_patterns(self) -> Iterator[Condition]:
         """What else a tune must hold, or not."""

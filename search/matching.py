@@ -15,8 +15,9 @@ from typing import Any, NamedTuple
 import duckdb
 
 from corpus.codes import SECTION_STARTS
+from corpus.grams import MINOR, TONIC
 from corpus.reading import Snapshot
-from search.apart import apart
+from search.apart import apart, no_chord_in_common
 from search.expressions import expression, refuse_large, rotations
 from search.filters import Condition
 from search.narrowing import necessary, numbers, plain_roots, together
@@ -31,11 +32,8 @@ from shared.pattern import Anchor, BarOf, Item, Pattern, Strength
 SMALL = 2000
 #: Above this share of all tunes, looking a tune up costs more than asking it.
 WORTH = 0.6
-#: Whether a chord of a tune sounds over a change of key, and so stands in both keys.
-SHARED = """
-    fixed IS NOT NULL
-    AND list_bool_or(list_transform(range(1, len(segments)), lambda one: segments[one].last >= segments[one + 1].first))
-"""
+#: So many chords in a row most tunes do not have.
+_SELDOM = 3
 #: From so many characters on an expression is slow enough for it to be worth asking whether a tune needs the whole.
 _LARGE = 10_000
 
@@ -58,6 +56,10 @@ class Told(NamedTuple):
 
     sql: str
     parameters: list[Any]
+
+
+#: What is so of every tune.
+TRUE = Told("TRUE", [])
 
 
 class MarkedChart(NamedTuple):
@@ -115,7 +117,8 @@ class Matcher:
         """Makes a temporary table of the tunes that match.
 
         Its columns are ``id``, ``found`` (how many matches), ``several`` (whether two views may have found one place),
-        ``edits`` (how many edits away the nearest is) and ``home`` (whether one is counted from the home tonic).
+        ``edits`` (how many edits away the nearest is), ``home`` (whether one is counted from the home tonic), ``share``
+        (how much of the tune its matches take at least) and ``views`` (a bit for each view that may have found one).
 
         Args:
             name: The name of the table.
@@ -128,33 +131,41 @@ class Matcher:
         lookups = self.lookups()
         where = "".join(f" AND {condition.sql}" for condition in conditions)
         filtered = [value for condition in conditions for value in condition.parameters]
-        looked_up = {number: lookup for number, lookup in enumerate(lookups) if lookup is not None}
+        # What must be there and stands in no tune needs no asking.
+        looked_up = {
+            number: lookup for number, lookup in enumerate(lookups) if lookup is not None and all(lookup.grams)
+        }
         branches: list[str] = []
         values: list[Any] = []
         if looked_up:
-            rest = "id FROM candidates JOIN charts ON id = chart"
-            known = all(lookup.told for lookup in looked_up.values())
-            if known and not conditions:
-                rest = f"chart AS id FROM ({candidates(looked_up)})"
-            else:
-                # In a table of their own, so that the engine knows how few they are before it plans the rest.
-                self._execute(f"CREATE OR REPLACE TEMP TABLE candidates AS {candidates(looked_up)}", ())
-            if known:
+            # In a table of their own, so that the engine knows how few they are before it plans the rest.
+            self._execute(f"CREATE OR REPLACE TEMP TABLE candidates AS {candidates(looked_up)}", ())
+            if all(lookup.told for lookup in looked_up.values()):
                 told = "times"
             else:
                 tells = {number: self._tells(number) for number in looked_up}
-                told = f"CASE view {' '.join(f'WHEN {number} THEN {sql}' for number, (sql, _) in tells.items())} END"
-                values += [value for _, parameters in tells.values() for value in parameters]
-            branches.append(f"SELECT view, {told} AS told, {rest} WHERE TRUE{where}")
+                told = f"CASE view {' '.join(f'WHEN {number} THEN {each.sql}' for number, each in tells.items())} END"
+                values += [value for each in tells.values() for value in each.parameters]
+            branches.append(
+                f"SELECT view, {told} AS told, id, {self.length} AS length FROM candidates JOIN charts ON id = chart "
+                f"WHERE TRUE{where}"
+            )
             values += filtered
-        for number, view in enumerate(self.views):
-            if lookups[number] is None:
-                told, parameters = self._tells(number)
-                branches.append(f"SELECT {number} AS view, {told} AS told, id FROM charts WHERE {view.where}{where}")
-                values += parameters + filtered
+        for number, asked, of_which in self._scans(lookups):
+            branches.append(
+                f"SELECT {number} AS view, {asked.sql} AS told, id, {self.length} AS length FROM charts "
+                f"WHERE {of_which}{where}"
+            )
+            values += asked.parameters + filtered
+        if not branches:
+            branches.append(
+                f"SELECT 0 AS view, {[0] * (self._near + 1) if self._near else 0} AS told, 0 AS id, 1 AS length"
+            )
         # Hardly any tune is found in another view than the first; only those need grouping.
         others = "(SELECT id FROM asked WHERE view > 0)"
-        home = f"view IN ({_listed(self._home_views())})"
+        home = f"view IN ({listed(self.home_views)})"
+        # A view that is counted at once with another may have found nothing itself.
+        seen = f"((1 << view) | (CASE view WHEN 0 THEN {sum(1 << each for each in self._at_once)} ELSE 0 END))"
         columns, once, total = "told::INTEGER AS found, 0 AS edits", "found", "sum(found)"
         again = f"SELECT * FROM asked WHERE id IN {others}"
         if self._near:
@@ -170,26 +181,56 @@ class Matcher:
             f"""
             CREATE OR REPLACE TEMP TABLE {name} AS
             WITH every AS MATERIALIZED ({" UNION ALL ".join(branches)}),
-            asked AS (SELECT id, view, {columns} FROM every WHERE {once} > 0)
-            SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home FROM asked
-            WHERE view = 0 AND id NOT IN {others}
-            UNION ALL
-            SELECT id, ({total})::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min(edits), bool_or({home})
-            FROM ({again}) GROUP BY id
+            asked AS (SELECT id, view, length, {columns} FROM every WHERE {once} > 0)
+            SELECT * EXCLUDE length, found * {self.least} / length AS share FROM (
+                SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home, length, {seen} AS views FROM asked
+                WHERE view = 0 AND id NOT IN {others}
+                UNION ALL
+                SELECT id, ({total})::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min(edits),
+                    bool_or({home}), any_value(length), bit_or({seen})
+                FROM ({again}) GROUP BY id
+            )
             """,
             values,
         )
 
     @property
-    def share(self) -> str:
-        """How much of a tune its matches take at least, 0 to 1: SQL of ``found`` and a row of ``charts``."""
-        return f"found * {self.least} / {'played' if self._pattern.bars else 'events'}"
+    def length(self) -> str:
+        """The column that says how many chords a tune has as played, or bars in the bar form."""
+        return "played" if self._pattern.bars else "events"
 
-    def _tells(self, number: int) -> tuple[str, list[str]]:
-        """How many matches a view of a tune has, in SQL with its parameters; in a near search by how many edits."""
+    def _scans(self, lookups: Sequence[Lookup | None]) -> Iterator[tuple[int, Told, str]]:
+        """The views that are asked of all tunes: the number, what is told of a tune, and of which tunes, in SQL."""
+        at_once = self._at_once if self._at_once and lookups[self._at_once[0]] is None else ()
+        for number, view in enumerate(self.views):
+            if lookups[number] is not None or number in at_once[1:]:
+                continue
+            if number in at_once:
+                both = "|".join(self.texts[each] for each in at_once)
+                yield number, self._seldom(view.column, self.texts[number]), f"{view.where} AND NOT minor"
+                yield number, self._seldom(view.column, both), "minor"
+            elif self._near:
+                yield number, self._tells(number), view.where
+            else:
+                yield number, self._seldom(view.column, self.texts[number]), view.where
+
+    @cached_property
+    def _at_once(self) -> tuple[int, ...]:
+        """The views of the tonic and of natural minor tunes, where matches of both are counted at once; else nothing.
+
+        These tunes are one string, counted from two tonics. No chord may be taken from both, or one match could stand
+        in the other's way.
+        """
+        numbers = tuple(number for number, view in enumerate(self.views) if view.slots in (TONIC, MINOR))
+        if self._near or self.doubtful or len(numbers) < 2:
+            return ()
+        return numbers if no_chord_in_common(self.patterns, self.views[numbers[1]].shift) else ()
+
+    def _tells(self, number: int) -> Told:
+        """How many matches a view of a tune has; in a near search a list, by how many edits."""
         column, texts = self.views[number].column, [self.texts[number], *self._near_texts[number]]
         if not self._near:
-            return f"len(regexp_extract_all({column}, ?))", texts
+            return _counted(column, texts[0])
         taken = column
         signs = TAKEN[: len(texts)]
         for sign in signs:
@@ -199,38 +240,71 @@ class Matcher:
             taken = f"CASE WHEN regexp_matches({column}, ?) THEN {taken} ELSE {taken} END"
             texts = [RARE, *texts, *map(without_rare, texts)]
         counts = ", ".join(f"strlen(taken) - strlen(replace(taken, '{sign}', ''))" for sign in signs)
-        return f"list_transform([{taken}], lambda taken: [{counts}])[1]", texts
+        return Told(f"list_transform([{taken}], lambda taken: [{counts}])[1]", texts)
 
-    def _home_views(self) -> list[int]:
+    def _seldom(self, column: str, text: str) -> Told:
+        """How many matches of an expression there are in any tune; in most there may be none."""
+        counted = _counted(column, text)
+        if self.least < _SELDOM:
+            return counted
+        # Whether there is any is known sooner than where.
+        return Told(f"CASE WHEN regexp_matches({column}, ?) THEN {counted.sql} ELSE 0 END", [text, text])
+
+    @property
+    def home_views(self) -> list[int]:
+        """The views that are counted from the home tonic, or the key in force."""
         return [number for number, view in enumerate(self.views) if not view.centre]
 
-    @cached_property
-    def starts(self) -> Told:
-        """Whether a match starts with a section."""
+    def views_of(self, bits: int) -> list[int]:
+        """The views of a number that has a bit for each; -1 stands for all of them."""
+        return [number for number in range(len(self.views)) if bits >> number & 1]
+
+    def starts(self, among: Iterable[int]) -> Told:
+        """Whether a match starts with a section, in some of the views."""
         if isinstance(self._pattern.parts[0], Anchor):
-            return Told("TRUE", [])
-        return self._matched([f"{SECTION_STARTS}(?:{text})" for text in self.texts])
+            return TRUE
+        return self._matched([f"{SECTION_STARTS}(?:{text})" for text in self.texts], among)
+
+    def exact(self, among: Iterable[int]) -> Told:
+        """Whether a tune has the very qualities and basses that are asked for, in some of the views."""
+        return self._matched(self._exact_texts, among) if self._exact_texts else TRUE
+
+    def roots(self, among: Iterable[int]) -> Told:
+        """Whether a tune has the very roots that are asked for, in some of the views."""
+        return self._matched(self._loose_texts, among) if self._loose_texts else TRUE
 
     @cached_property
-    def exact(self) -> Told:
-        """Whether a tune has the very qualities and basses that are asked for."""
-        return self._matched(self._texts(Strength.EXACT)) if self._strength is Strength.FAMILY else Told("TRUE", [])
+    def _exact_texts(self) -> list[str]:
+        return self._texts(Strength.EXACT) if self._strength is Strength.FAMILY else []
 
     @cached_property
-    def roots(self) -> Told:
-        """Whether a tune has the very roots that are asked for."""
-        return self._matched(self._texts(Strength.LOOSE)) if self._near else Told("TRUE", [])
+    def _loose_texts(self) -> list[str]:
+        return self._texts(Strength.LOOSE) if self._near else []
 
-    def _matched(self, texts: Sequence[str]) -> Told:
-        """Whether a tune matches an expression in any view."""
-        tests = [f"coalesce(regexp_matches({view.column}, ?), FALSE)" for view in self.views]
-        return Told(f"({' OR '.join(tests)})", list(texts))
+    @property
+    def compares_strings(self) -> bool:
+        """Whether how like a tune is to what was asked is told by its strings."""
+        return bool(self._exact_texts or self._loose_texts)
 
-    def marking(self) -> Told:
-        """The columns of ``charts`` that ``marked`` is made from: the strings have every match between two signs."""
+    def _matched(self, texts: Sequence[str], among: Iterable[int]) -> Told:
+        """Whether a tune matches an expression in any of some views."""
+        numbers = sorted(among)
+        tests = [f"coalesce(regexp_matches({self.views[number].column}, ?), FALSE)" for number in numbers]
+        return Told(f"({' OR '.join(tests) or 'FALSE'})", [texts[number] for number in numbers])
+
+    def marking(self, among: Iterable[int]) -> Told:
+        """The columns of ``charts`` that ``marked`` is made from: the strings have every match between two signs.
+
+        Args:
+            among: The views that are looked at; in the others nothing is found.
+        """
         columns: list[str] = []
         values: list[str] = []
-        for view, text, near in zip(self.views, self.texts, self._near_texts, strict=True):
+        wanted = set(among)
+        for number, (view, text, near) in enumerate(zip(self.views, self.texts, self._near_texts, strict=True)):
+            if number not in wanted:
+                columns.append("NULL")
+                continue
             if not near:
                 columns.append(f"[[regexp_replace({view.column}, ?, '{MATCH_BEGINS}\\0{MATCH_ENDS}', 'g')]]")
                 values.append(text)
@@ -255,8 +329,8 @@ class Matcher:
 
     def find_in(self, charts: Sequence[int]) -> Iterator[MarkedChart]:
         """Tunes with their matches."""
-        columns, values = self.marking()
-        for row in self._execute(f"SELECT {columns} FROM charts WHERE id IN ({_listed(charts)})", values):
+        columns, values = self.marking(range(len(self.views)))
+        for row in self._execute(f"SELECT {columns} FROM charts WHERE id IN ({listed(charts)})", values):
             yield self.marked(row)
 
     def _texts(self, strength: Strength) -> list[str]:
@@ -271,8 +345,8 @@ class Matcher:
         """For each view the tunes that it has to be asked of; None where that is all of them."""
         if not self._near and (roots := self._plain()) is not None:
             condition = [(roots, ())]
-            return [Lookup((tuple(numbers(condition, view)),), told=True) for view in self.views]
-        ((charts,),) = self._index.rows("SELECT count(*) FROM charts")
+            return [self._lookup([numbers(condition, view)], told=True) for view in self.views]
+        charts = self._index.charts
         if charts < SMALL:
             return [None] * len(self.views)
         # Of a near version at least one piece is whole.
@@ -284,30 +358,32 @@ class Matcher:
         # About any centre one condition serves for all: which is the rarest is told by the home tonic.
         asked = self.views[:1] if centred else self.views
         grams = [[[numbers(one, view) for one in each] for each in conditions] for view in asked]
-        known = self._known(gram for view in grams for each in view for one in each for gram in one)
+        known = self._known()
         lookups: list[Lookup | None] = []
         for number, view in enumerate(self.views):
             of_view = grams[0 if centred else number]
             weights = [[sum(known.get(gram, 0) for gram in one) for one in each] for each in of_view]
             worth = sum(map(min, weights))
-            if worth > WORTH * charts:
+            if worth > WORTH * charts or (number in self._at_once[1:] and lookups[self._at_once[0]] is None):
                 lookups.append(None)
                 continue
             sets = [[each[weight.index(min(weight))] for each, weight in zip(conditions, weights, strict=True)]]
             if len(conditions) == 1:
                 sets = [[one] for one in together(conditions[0], weights[0])]
-            lookups.append(
-                Lookup(tuple(tuple({gram: 0 for one in each for gram in numbers(one, view)}) for each in sets))
-            )
+            lookups.append(self._lookup([[gram for one in each for gram in numbers(one, view)] for each in sets]))
         return lookups
+
+    def _lookup(self, sets: Iterable[Iterable[int]], told: bool = False) -> Lookup:
+        """What to look up, without grams that stand in no tune."""
+        known = self._known()
+        return Lookup(tuple(tuple(gram for gram in dict.fromkeys(each) if gram in known) for each in sets), told)
 
     def _plain(self) -> tuple[int, ...] | None:
         return plain_roots(self._pattern, self._strength) if len(self.patterns) == 1 else None
 
-    def _known(self, grams: Iterable[int]) -> dict[int, int]:
+    def _known(self) -> dict[int, int]:
         """In how many tunes each gram stands; those that stand in none are left out."""
-        listed = _listed(dict.fromkeys(grams))
-        return dict(self._index.rows(f"SELECT gram, charts FROM gram_counts WHERE gram IN ({listed})"))
+        return self._index.once("grams", lambda: dict(self._index.rows("SELECT gram, charts FROM gram_counts")))
 
     def _execute(self, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
         try:
@@ -322,25 +398,50 @@ class Matcher:
             ) from None
 
 
+def shared_chords(index: Snapshot) -> str:
+    """The table of the tunes of which a chord sounds over a change of key, and so stands in both; empty for none."""
+    name = "memory.shared"
+
+    def make() -> str:
+        # The keys of a tune are looked at once for all questions.
+        index.rows(
+            f"""
+            CREATE TABLE {name} AS SELECT id FROM charts WHERE fixed IS NOT NULL AND list_bool_or(list_transform(
+                range(1, len(segments)), lambda one: segments[one].last >= segments[one + 1].first
+            ))
+            """
+        )
+        return name if index.rows(f"SELECT 1 FROM {name} LIMIT 1") else ""
+
+    return index.once(name, make)
+
+
 def candidates(looked_up: Mapping[int, Lookup]) -> str:
     """The tunes that each view has to be asked of, in SQL: ``view``, ``chart``, and ``times`` where these are told."""
     selects = []
     for number, lookup in looked_up.items():
-        first, *others = [f"SELECT chart FROM grams WHERE gram IN ({_listed(grams)})" for grams in lookup.grams]
+        first, *others = [f"SELECT chart FROM grams WHERE gram IN ({listed(grams)})" for grams in lookup.grams]
         which, times = ("", "times") if lookup.told else ("DISTINCT", "0 AS times")
         found = first.replace("SELECT", f"SELECT {which} {number} AS view, {times},")
         selects.append(found + "".join(f" AND chart IN ({each})" for each in others))
     return " UNION ALL ".join(selects)
 
 
-def _put_back(found: Sequence[list[str]]) -> tuple[str | None, list[int]]:
+def _counted(column: str, text: str) -> Told:
+    """How many matches of an expression there are."""
+    return Told(f"len(regexp_extract_all({column}, ?))", [text])
+
+
+def _put_back(found: Sequence[list[str]] | None) -> tuple[str | None, list[int]]:
     """A string of which the matches were taken out, with these between two signs, and how many edits each has."""
+    if found is None:
+        return None, []
     (text,), *taken = found
     if text is None or not taken:
         return text, []
     return marked(text, taken, MATCH_BEGINS, MATCH_ENDS)
 
 
-def _listed(values: Iterable[int]) -> str:
+def listed(values: Iterable[int]) -> str:
     """Numbers as a list in SQL; one that holds nothing where there are none."""
     return ", ".join(map(str, values)) or "NULL"

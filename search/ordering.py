@@ -9,15 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import reduce
+from operator import or_
+from typing import Any, NamedTuple
 
 from corpus.reading import Snapshot
-from search.matching import MarkedChart, Matcher, Told
+from search.matching import TRUE, MarkedChart, Matcher, listed
 
-_LIKE = "-edits, exact, roots, share, home"
 _BEST = "edits, exact DESC, roots DESC, share DESC, home DESC"
 _ORDERS = {
-    "best": f"{_BEST}, starts DESC, found DESC, title, path",
+    "best": _BEST,
     "title": "lower(title), path",
     "level": "level NULLS LAST, lower(title), path",
     "tempo": "tempo NULLS LAST, lower(title), path",
@@ -25,10 +26,27 @@ _ORDERS = {
 }
 #: So many tunes beyond those shown are looked at by name where they are alike in all that needs no string.
 _ALIKE = 200
-#: So many tunes are asked for the very chords before all are.
-_POOL = 2000
+#: So many tunes are asked for the very chords before more are, and more before all are.
+_POOLS = (200, 2000)
+#: Up to so many times as many as are shown, it is not worth finding out beforehand which of the alike come first.
+_FEW_MORE = 2
 SORTS = tuple(_ORDERS)
-_ALL = Told("TRUE", [])
+
+
+class _Placed(NamedTuple):
+    """A tune with what its order goes by before its strings are looked at.
+
+    Attributes:
+        chart: Its number.
+        views: A bit for each view that may have found it.
+        found: How many matches it has.
+        like: How it is like what was asked, the better the greater (edits, exact, roots, share, home).
+    """
+
+    chart: int
+    views: int
+    found: int
+    like: tuple[Any, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,77 +82,133 @@ def ranked(
         rest: Further columns of ``charts`` that are wanted of each, in SQL.
     """
     if order != "best":
-        ends = f"LIMIT {limit}" if limit else ""
-        listed = index.rows(f"SELECT id FROM {table} JOIN charts USING (id) ORDER BY {_ORDERS[order]} {ends}")
-        _choose(index, table, matcher, _among(one for (one,) in listed))
+        placed = _placed(index, f"{table} JOIN charts USING (id)", _ORDERS[order], limit)
     elif limit:
-        _choose_best(index, table, matcher, limit)
+        placed = _best(index, table, matcher, limit)
     else:
-        _choose(index, table, matcher)
-    starts, marking = matcher.starts, matcher.marking()
+        placed = _likely(index, table, matcher, 0)
+    among = matcher.views_of(_together(placed))
+    exact, starts, marking = matcher.exact(among), matcher.starts(among), matcher.marking(among)
+    if order == "best":
+        # Known already.
+        exact = TRUE
+    which = f"WHERE id IN ({listed(each.chart for each in placed)})" if limit else f"JOIN {table} USING (id)"
+    rows = index.rows(
+        f"SELECT id, {starts.sql}, title, path, {exact.sql}, {', '.join([marking.sql, *rest])} FROM charts {which}",
+        [*starts.parameters, *exact.parameters, *marking.parameters],
+    )
+    known = {chart: row for chart, *row in rows}
+    if order == "best":
+        # The better the greater, but for what speaks last, which goes by the alphabet.
+        def last(each: _Placed) -> tuple[Any, ...]:
+            starts, title, path, *_ = known[each.chart]
+            return not starts, -each.found, title, path
+
+        placed.sort(key=last)
+        placed.sort(key=lambda each: each.like, reverse=True)
+    made = []
+    for each in placed[: limit or None]:
+        starts_section, _, _, very, *row = known[each.chart]
+        _, of_like, _, share, home = each.like
+        made.append(Ranked(of_like if order == "best" else very, share, home, starts_section, matcher.marked(row)))
+    return made
+
+
+def _together(placed: Iterable[_Placed]) -> int:
+    """A bit for each view that may have found any of some tunes."""
+    return reduce(or_, (each.views for each in placed), 0)
+
+
+def _placed(index: Snapshot, source: str, order: str, limit: int) -> list[_Placed]:
+    """The first tunes of a table in an order that asks nothing of the strings."""
     rows = index.rows(
         f"""
-        SELECT exact, share, home, {starts.sql} AS starts, {", ".join([marking.sql, *rest])}
-        FROM chosen JOIN charts USING (id) ORDER BY {_ORDERS[order]} {f"LIMIT {limit}" if limit else ""}
-        """,
-        [*starts.parameters, *marking.parameters],
+        SELECT id, views, found, -edits, NULL, NULL, share, home FROM {source}
+        ORDER BY {order} {f"LIMIT {limit}" if limit else ""}
+        """
     )
-    return [Ranked(exact, share, home, starts, matcher.marked(row)) for exact, share, home, starts, *row in rows]
+    return [_Placed(chart, views, found, tuple(like)) for chart, views, found, *like in rows]
 
 
-def _choose(index: Snapshot, rows: str, matcher: Matcher, where: Told = _ALL, ends: str = "") -> None:
-    """Makes the temporary table ``chosen``: matches with what their order goes by.
+def _best(index: Snapshot, table: str, matcher: Matcher, limit: int) -> list[_Placed]:
+    """The best tunes of a table, so many of them or a few more, in the order of how like they are to what was asked.
+
+    What starts with a section, which is asked of the strings, only matters where tunes are alike otherwise.
+    """
+    placed, whole = _likest(index, table, matcher, limit)
+    if len(placed) <= limit:
+        return placed
+    last = placed[limit - 1].like
+    if not whole and placed[-1].like == last:
+        placed = _likely(index, table, matcher, 0, at_least=last)
+    placed = [each for each in placed if each.like >= last]
+    if len(placed) <= limit * _FEW_MORE:
+        return placed
+    alike = [each for each in placed if each.like == last]
+    better = placed[: -len(alike)]
+    starts = matcher.starts(matcher.views_of(_together(alike)))
+    rows = index.rows(
+        f"""
+        SELECT id FROM {table} JOIN charts USING (id) WHERE id IN ({listed(each.chart for each in alike)})
+        ORDER BY {starts.sql} IS NOT TRUE, found DESC, title, path LIMIT {limit - len(better)}
+        """,
+        starts.parameters,
+    )
+    first = {chart for (chart,) in rows}
+    return better + [each for each in alike if each.chart in first]
+
+
+def _likest(index: Snapshot, table: str, matcher: Matcher, limit: int) -> tuple[list[_Placed], bool]:
+    """The tunes that are likest to what was asked, some more than are wanted, and whether these are all there are.
+
+    Which have the very chords is asked of those that come first without that, and of all only where it does not settle
+    the rest.
+    """
+    wanted = limit + _ALIKE
+    if matcher.compares_strings:
+        for pool in _POOLS:
+            among = _placed(index, table, "edits, share DESC", pool)
+            placed = _likely(index, table, matcher, wanted, among)
+            if len(among) < pool:
+                return placed, len(placed) < wanted
+            nearness, _, _, share, _ = among[-1].like
+            # None beyond the pool is better than this.
+            if len(placed) >= limit and placed[limit - 1].like[:4] > (nearness, True, True, share):
+                return placed, False
+    placed = _likely(index, table, matcher, wanted)
+    return placed, len(placed) < wanted
+
+
+def _likely(
+    index: Snapshot,
+    table: str,
+    matcher: Matcher,
+    most: int,
+    pool: Sequence[_Placed] | None = None,
+    at_least: tuple[Any, ...] = (),
+) -> list[_Placed]:
+    """Tunes in the order of how like they are to what was asked.
 
     Args:
         index: The index.
-        rows: Tables of matches, without ``charts``.
-        matcher: What filled them.
-        where: Which of them.
-        ends: What order and limit they are taken by.
+        table: The table of matches.
+        matcher: What filled it.
+        most: How many at most; 0 for all.
+        pool: Which tunes it may be, None for all.
+        at_least: How like they must be.
     """
-    exact, roots = matcher.exact, matcher.roots
-    index.rows(
+    among = matcher.views_of(-1 if pool is None else _together(pool))
+    exact, roots = matcher.exact(among), matcher.roots(among)
+    source = f"{table} JOIN charts USING (id)" if matcher.compares_strings else table
+    which = "" if pool is None else f"WHERE id IN ({listed(each.chart for each in pool)})"
+    rows = index.rows(
         f"""
-        CREATE OR REPLACE TEMP TABLE chosen AS
-        SELECT id, found, edits, exact, roots, share, home FROM (
-            SELECT *, {exact.sql} AS exact, {roots.sql} AS roots, {matcher.share} AS share
-            FROM {rows} JOIN charts USING (id)
-        ) WHERE {where.sql} {ends}
+        SELECT id, views, found, -edits, exact, roots, share, home FROM (
+            SELECT id, views, found, edits, {exact.sql} AS exact, {roots.sql} AS roots, share, home
+            FROM {source} {which}
+        ) {"WHERE (-edits, exact, roots, share, home) >= (?, ?, ?, ?, ?)" if at_least else ""}
+        ORDER BY {_BEST} {f"LIMIT {most}" if most else ""}
         """,
-        [*exact.parameters, *roots.parameters, *where.parameters],
+        [*exact.parameters, *roots.parameters, *at_least],
     )
-
-
-def _choose_best(index: Snapshot, table: str, matcher: Matcher, limit: int) -> None:
-    """Makes the table ``chosen`` of all that may be among the best.
-
-    What starts with a section, which is asked of the strings, only matters where tunes are alike otherwise. Which have
-    the very chords is asked of those that come first without that, and of all only where it does not settle the rest.
-    """
-
-    def first(rows: str) -> list[tuple[Any, ...]]:
-        _choose(index, rows, matcher, ends=f"ORDER BY {_BEST} LIMIT {limit + _ALIKE}")
-        return index.rows(f"SELECT {_LIKE} FROM chosen ORDER BY {_BEST}")
-
-    found: list[tuple[Any, ...]] = []
-    settled = False
-    if matcher.exact.parameters or matcher.roots.parameters:
-        likely = f"SELECT id, -edits AS nearness, {matcher.share} AS least FROM {table} JOIN charts USING (id)"
-        likely += f" ORDER BY nearness DESC, least DESC LIMIT {_POOL}"
-        index.rows(f"CREATE OR REPLACE TEMP TABLE pool AS {likely}")
-        found = first(f"pool JOIN {table} USING (id)")
-        border = index.rows(f"SELECT nearness, TRUE, TRUE, least FROM pool ORDER BY ALL DESC OFFSET {_POOL - 1}")
-        settled = not border or (len(found) >= limit and found[limit - 1][:4] > border[0])
-    if not settled:
-        found = first(table)
-    if len(found) <= limit:
-        return
-    last = list(found[limit - 1])
-    if len(found) == limit + _ALIKE and list(found[-1]) == last:
-        _choose(index, table, matcher, Told(f"({_LIKE}) >= (?, ?, ?, ?, ?)", last))
-    else:
-        index.rows(f"DELETE FROM chosen WHERE ({_LIKE}) < (?, ?, ?, ?, ?)", last)
-
-
-def _among(charts: Iterable[int]) -> Told:
-    return Told(f"id IN ({', '.join(map(str, charts)) or 'NULL'})", [])
+    return [_Placed(chart, views, found, tuple(like)) for chart, views, found, *like in rows]

@@ -6,6 +6,7 @@ count from 0, written bars from 1.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -22,6 +23,7 @@ from shared.pitch import Pitch
 
 MATCH_BEGINS, MATCH_ENDS = "{", "}"
 _MARKS = {SECTION_STARTS, SECTION_ENDS, KEY_CHANGES, BAR_BEGINS, BAR_ENDS, SILENCE, MATCH_BEGINS, MATCH_ENDS}
+_WITHOUT_MARKS = str.maketrans("", "", "".join(_MARKS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,22 +109,23 @@ class Span:
 def chord_spans(marked: str, segments: Sequence[SoundingSegment], event_bars: Sequence[int]) -> list[Span]:
     """The matches in a marked string of chords."""
     spans = []
-    taken: list[tuple[int, Pitch]] | None = None
     for segment, text in zip(segments, marked.split(KEY_CHANGES), strict=True):
-        event, begun = segment.first, 0
-        for place, sign in enumerate(text):
-            if sign == MATCH_BEGINS:
-                taken, begun = [], place + 1
-            elif sign == MATCH_ENDS and taken:
-                events, tonics = zip(*taken, strict=True)
-                bars = tuple(event_bars[each] for each in events)
-                spans.append(Span(events[0], events[-1], bars[0], bars[-1], events, tonics, bars, text[begun:place]))
-                taken = None
-            elif sign not in _MARKS:
-                if taken is not None and segment.tonic is not None:
-                    taken.append((event, segment.tonic))
-                event += 1
+        before, *found = text.split(MATCH_BEGINS)
+        event = segment.first + _chords(before)
+        for each in found:
+            taken, _, behind = each.partition(MATCH_ENDS)
+            events = range(event, event + _chords(taken))
+            event = events.stop + _chords(behind)
+            if events and segment.tonic is not None:
+                bars = tuple([event_bars[each] for each in events])
+                tonics = (segment.tonic,) * len(events)
+                spans.append(Span(events[0], events[-1], bars[0], bars[-1], tuple(events), tonics, bars, taken))
     return spans
+
+
+def _chords(text: str) -> int:
+    """How many chords stand in a string."""
+    return len(text.translate(_WITHOUT_MARKS))
 
 
 def bar_spans(marked: str, segments: Sequence[SoundingSegment], event_bars: Sequence[int]) -> list[Span]:
@@ -173,18 +176,26 @@ def places(spans: Iterable[Span], chart: FoundChart, respelled: bool = False, co
         context: How many bars before and after each are told.
     """
     found: dict[tuple[object, ...], Place] = {}
+    times: Counter[tuple[object, ...]] = Counter()
     turns = (0, -12, 12) if respelled else (0,)
     for span in spans:
-        names = tuple(chart.chords[event] for event in span.events)
-        numbers = tuple(each.number for each in counted(names, span.tonics, turns))
+        names = tuple([chart.chords[event] for event in span.events])
+        numbers = _numbers(names, span.tonics, turns)
         from_bar, to_bar = chart.played_bars[span.from_bar], chart.played_bars[span.to_bar]
-        key = (chart.label(from_bar), from_bar, to_bar, names, numbers, span.differs)
-        if key in found:
-            found[key] = replace(found[key], times=found[key].times + 1)
-        else:
+        section = chart.label(from_bar)
+        key = (section, from_bar, to_bar, names, numbers, span.differs)
+        times[key] += 1
+        if key not in found:
             around = _around(span, chart, turns, context) if context else ((), ())
-            found[key] = Place(key[0], from_bar, to_bar, 1, names, numbers, span.differs, *around)
-    return tuple(sorted(found.values(), key=lambda place: (place.from_bar, place.to_bar)))
+            found[key] = Place(section, from_bar, to_bar, 1, names, numbers, span.differs, *around)
+    told = [replace(place, times=times[key]) if times[key] > 1 else place for key, place in found.items()]
+    return tuple(sorted(told, key=lambda place: (place.from_bar, place.to_bar)))
+
+
+@lru_cache(maxsize=16384)
+def _numbers(names: tuple[str, ...], tonics: tuple[Pitch, ...], turns: tuple[int, ...]) -> tuple[str, ...]:
+    """The numbers of chords."""
+    return tuple([each.number for each in counted(names, tonics, turns)])
 
 
 def _around(

@@ -43,7 +43,7 @@ def test_few_tunes_first(
     for limit in (1, 7, 20):
         question = replace(ask(text, strength=strength).question, near=near, limit=limit)
         every = find(index, replace(question, limit=0))
-        monkeypatch.setattr(search.ordering, "_POOL", pool)
+        monkeypatch.setattr(search.ordering, "_POOLS", (1, pool))
         monkeypatch.setattr(search.ordering, "_ALIKE", alike)
         few = find(index, question)
         monkeypatch.undo()
