@@ -13,6 +13,7 @@ item takes one chord.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 from corpus.codes import (
     BAR_BEGINS,
@@ -143,6 +144,10 @@ class Compiler:
 
     def item(self, item: Item) -> str:
         """One item as a run of chords."""
+        return _item_text(self.strength, self.shift, self.joint, item)
+
+    def made(self, item: Item) -> str:
+        """The same, put together anew."""
         wanted = self.loosened(item)
         if self.strength is Strength.EXACT:
             return _class(code for one in wanted for root in range(12) for code in self.codes(one, root))
@@ -196,6 +201,12 @@ class Compiler:
         if self.strength is Strength.EXACT and not (one.root is None and one.quality is None):
             return quality_code_range(root, root if bass is None else bass, _exact_quality(one))
         return group_code_ranges(root, bass, *_groups(one))
+
+
+@lru_cache(maxsize=4096)
+def _item_text(strength: Strength, shift: int, joint: str, item: Item) -> str:
+    """One item as it is compiled; the rotations of a loop and the counts of a question ask for it again and again."""
+    return Compiler(strength, shift, joint).made(item)
 
 
 def groups_asked(one: Wanted, strength: Strength) -> frozenset[int]:

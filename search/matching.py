@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import zip_longest
 from typing import Any, NamedTuple
 
 import duckdb
@@ -34,6 +35,7 @@ SMALL = 2000
 WORTH = 0.6
 #: So many chords in a row most tunes do not have.
 _SELDOM = 3
+_STARTS = SECTION_STARTS + MATCH_BEGINS
 #: From so many characters on an expression is slow enough for it to be worth asking whether a tune needs the whole.
 _LARGE = 10_000
 
@@ -260,10 +262,26 @@ class Matcher:
         return [number for number in range(len(self.views)) if bits >> number & 1]
 
     def starts(self, among: Iterable[int]) -> Told:
-        """Whether a match starts with a section, in some of the views."""
-        if isinstance(self._pattern.parts[0], Anchor):
+        """Whether a match starts with a section, in some of the views; of a near search, one that is as asked."""
+        if self._always_starts:
             return TRUE
-        return self._matched([f"{SECTION_STARTS}(?:{text})" for text in self.texts], among)
+        numbers = sorted(among)
+        tests = [f"coalesce(contains({_put_marks(self.views[each].column)}, '{_STARTS}'), FALSE)" for each in numbers]
+        return Told(f"({' OR '.join(tests) or 'FALSE'})", [self.texts[each] for each in numbers])
+
+    def starts_in(self, one: MarkedChart) -> bool:
+        """The same of a tune whose matches are marked."""
+        return self._always_starts or any(
+            before.endswith(SECTION_STARTS) and not away
+            for text, edits in one.texts
+            if text is not None
+            for before, away in zip_longest(text.split(MATCH_BEGINS)[:-1], edits, fillvalue=0)
+            if isinstance(before, str)
+        )
+
+    @property
+    def _always_starts(self) -> bool:
+        return isinstance(self._pattern.parts[0], Anchor)
 
     def exact(self, among: Iterable[int]) -> Told:
         """Whether a tune has the very qualities and basses that are asked for, in some of the views."""
@@ -306,7 +324,7 @@ class Matcher:
                 columns.append("NULL")
                 continue
             if not near:
-                columns.append(f"[[regexp_replace({view.column}, ?, '{MATCH_BEGINS}\\0{MATCH_ENDS}', 'g')]]")
+                columns.append(f"[[{_put_marks(view.column)}]]")
                 values.append(text)
                 continue
             texts = [text, *near]
@@ -430,6 +448,11 @@ def candidates(looked_up: Mapping[int, Lookup]) -> str:
 def _counted(column: str, text: str) -> Told:
     """How many matches of an expression there are."""
     return Told(f"len(regexp_extract_all({column}, ?))", [text])
+
+
+def _put_marks(column: str) -> str:
+    """A string with every match of an expression between two signs, in SQL."""
+    return f"regexp_replace({column}, ?, '{MATCH_BEGINS}\\0{MATCH_ENDS}', 'g')"
 
 
 def _put_back(found: Sequence[list[str]] | None) -> tuple[str | None, list[int]]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import reduce
-from operator import or_
+from operator import itemgetter, or_
 from typing import Any, NamedTuple
 
 from corpus.reading import Snapshot
@@ -88,30 +88,24 @@ def ranked(
     else:
         placed = _likely(index, table, matcher, 0)
     among = matcher.views_of(_together(placed))
-    exact, starts, marking = matcher.exact(among), matcher.starts(among), matcher.marking(among)
-    if order == "best":
-        # Known already.
-        exact = TRUE
+    # How like the best are to what was asked is known already.
+    exact, marking = TRUE if order == "best" else matcher.exact(among), matcher.marking(among)
     which = f"WHERE id IN ({listed(each.chart for each in placed)})" if limit else f"JOIN {table} USING (id)"
     rows = index.rows(
-        f"SELECT id, {starts.sql}, title, path, {exact.sql}, {', '.join([marking.sql, *rest])} FROM charts {which}",
-        [*starts.parameters, *exact.parameters, *marking.parameters],
+        f"SELECT id, title, path, {exact.sql}, {', '.join([marking.sql, *rest])} FROM charts {which}",
+        [*exact.parameters, *marking.parameters],
     )
-    known = {chart: row for chart, *row in rows}
-    if order == "best":
-        # The better the greater, but for what speaks last, which goes by the alphabet.
-        def last(each: _Placed) -> tuple[Any, ...]:
-            starts, title, path, *_ = known[each.chart]
-            return not starts, -each.found, title, path
-
-        placed.sort(key=last)
-        placed.sort(key=lambda each: each.like, reverse=True)
-    made = []
-    for each in placed[: limit or None]:
-        starts_section, _, _, very, *row = known[each.chart]
+    made = {chart: (title, path, very, matcher.marked(row)) for chart, title, path, very, *row in rows}
+    found = []
+    for each in placed:
+        title, path, very, marked = made[each.chart]
         _, of_like, _, share, home = each.like
-        made.append(Ranked(of_like if order == "best" else very, share, home, starts_section, matcher.marked(row)))
-    return made
+        one = Ranked(of_like if order == "best" else very, share, home, matcher.starts_in(marked), marked)
+        found.append((each, (not one.starts, -each.found, title, path), one))
+    if order == "best":
+        found.sort(key=itemgetter(1))
+        found.sort(key=lambda each: each[0].like, reverse=True)
+    return [one for _, _, one in found[: limit or None]]
 
 
 def _together(placed: Iterable[_Placed]) -> int:
