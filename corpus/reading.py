@@ -68,13 +68,13 @@ class Snapshot:
         """
         return self._asked(lambda: self._cursor.execute(sql, parameters).fetchall())
 
-    def arrays(self, sql: str) -> dict[str, Any]:
+    def arrays(self, sql: str, parameters: Sequence[Any] | None = None) -> dict[str, Any]:
         """The columns that a statement gives, by name, as numpy arrays; meant for many rows of numbers.
 
         Raises:
             UnreadableIndex: If the index is damaged.
         """
-        return self._asked(lambda: self._cursor.execute(sql).fetchnumpy())
+        return self._asked(lambda: self._cursor.execute(sql, parameters).fetchnumpy())
 
     def _asked(self, ask: Callable[[], _T]) -> _T:
         try:

@@ -20,10 +20,10 @@ from grammar.keys import read_key
 from search.differences import Differences, NoSuchVersion, differences
 from search.filters import Condition, Filters
 from search.matching import MarkedChart, Matcher, shared_chords
-from search.ordering import SORTS, Ranked, ranked
+from search.ordering import SORTS, Ranked, best_of, ranked
 from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, counted, places
 from search.questions import Question
-from search.tallies import told_by_index
+from search.tallies import tallied
 from search.views import View
 from shared.errors import ChoiceError, nearest
 from shared.match import Answer, Count, Hit, Reach
@@ -133,16 +133,17 @@ class _Search:
             return None
         if question.filters != Filters():
             return None
-        tallies = told_by_index(self.index, self.matcher)
+        tallies = tallied(self.index, self.matcher)
         if tallies is None:
             return None
-        # Some more than are shown, for some may not have the very chords.
-        least = tallies.best(self.index, "hits", question.limit * (5 if self.matcher.compares_strings else 1))
-        if least is None:
-            return None
-        found = [] if question.totals else self._found(question.limit)
-        if least and found and not (found[-1].ranked.exact and found[-1].ranked.share >= least):
-            return None
+        found: list[_Found] = []
+        if not question.totals:
+            # Some more than are shown, for some may not have the very chords.
+            pool, bound = tallies.best(question.limit * (10 if self.matcher.compares_strings else 1))
+            best = best_of(self.index, self.matcher, pool, bound, question.limit, FACTS)
+            if best is None:
+                return None
+            found = self._placed(best)
         matches = tallies.matches
         if shared := shared_chords(self.index):
             several = tallies.of(self.index.arrays(f"SELECT id FROM {shared}")["id"])
@@ -223,8 +224,12 @@ class _Search:
 
     def _found(self, limit: int) -> list[_Found]:
         """So many tunes (0 for all) in their order, with their matches and how these differ from the pattern."""
+        return self._placed(ranked(self.index, "hits", self.matcher, self.question.sort, limit, FACTS))
+
+    def _placed(self, tunes: Iterable[Ranked]) -> list[_Found]:
+        """Tunes with their matches and how these differ from the pattern."""
         found = []
-        for one in ranked(self.index, "hits", self.matcher, self.question.sort, limit, FACTS):
+        for one in tunes:
             facts = FoundChart.of(one.marked.rest)
             matches = [
                 (view, span, self._differences(view, span, facts) if span.edits else _SAME)

@@ -7,11 +7,11 @@ the index holds the very number of matches, and no string is read.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import zip_longest
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import duckdb
 
@@ -28,6 +28,8 @@ from search.questions import Question
 from search.views import View, one_place, views_of
 from shared.errors import Fault, ReadingError
 from shared.pattern import Anchor, BarOf, Item, Pattern, Strength
+
+_T = TypeVar("_T")
 
 #: Libraries smaller than this are asked whole: looking anything up would cost more.
 SMALL = 2000
@@ -46,10 +48,12 @@ class Lookup:
 
     Attributes:
         grams: The sets, the rarest first.
+        most: How many tunes there may be at most: so many, counted with repetition, have the rarest.
         told: Whether how often a tune has those of the only set is the number of matches.
     """
 
     grams: tuple[tuple[int, ...], ...]
+    most: int
     told: bool = False
 
 
@@ -94,12 +98,13 @@ class Matcher:
         texts: For each view the expression.
         doubtful: Whether two views, or two keys that share a chord, may find one place.
         least: The fewest chords that a match takes; bars in the bar form.
+        near: How many edits away a version may be.
     """
 
     def __init__(self, index: Snapshot, question: Question, pattern: Pattern) -> None:
         self._index = index
         self._strength = question.strength
-        self._near = question.near
+        self.near = question.near
         self._pattern = pattern
         self.patterns = rotations(pattern) if question.rotate else [pattern]
         self.views = views_of(question, pattern)
@@ -145,9 +150,8 @@ class Matcher:
             if all(lookup.told for lookup in looked_up.values()):
                 told = "times"
             else:
-                tells = {number: self._tells(number) for number in looked_up}
-                told = f"CASE view {' '.join(f'WHEN {number} THEN {each.sql}' for number, each in tells.items())} END"
-                values += [value for each in tells.values() for value in each.parameters]
+                told, parameters = self._told_by_view(looked_up)
+                values += parameters
             branches.append(
                 f"SELECT view, {told} AS told, id, {self.length} AS length FROM candidates JOIN charts ON id = chart "
                 f"WHERE TRUE{where}"
@@ -161,7 +165,7 @@ class Matcher:
             values += asked.parameters + filtered
         if not branches:
             branches.append(
-                f"SELECT 0 AS view, {[0] * (self._near + 1) if self._near else 0} AS told, 0 AS id, 1 AS length"
+                f"SELECT 0 AS view, {[0] * (self.near + 1) if self.near else 0} AS told, 0 AS id, 1 AS length"
             )
         # Hardly any tune is found in another view than the first; only those need grouping.
         others = "(SELECT id FROM asked WHERE view > 0)"
@@ -170,7 +174,7 @@ class Matcher:
         seen = f"((1 << view) | (CASE view WHEN 0 THEN {sum(1 << each for each in self._at_once)} ELSE 0 END))"
         columns, once, total = "told::INTEGER AS found, 0 AS edits", "found", "sum(found)"
         again = f"SELECT * FROM asked WHERE id IN {others}"
-        if self._near:
+        if self.near:
             edits = "list_position(list_transform(told, lambda each: each > 0), TRUE) - 1"
             columns = f"told[1]::INTEGER AS found, {edits} AS edits, list_sum(told[2:])::INTEGER AS near"
             once = "found + near"
@@ -196,6 +200,30 @@ class Matcher:
             values,
         )
 
+    def counts(self, numbers: Sequence[int], charts: Sequence[int], views: Sequence[int]) -> dict[str, Any]:
+        """How often some charts have the pattern in some views, as arrays: ``chart``, ``view``, ``times``.
+
+        Args:
+            numbers: The views that are among them.
+            charts: The charts.
+            views: For each of them the view that is asked.
+
+        Raises:
+            ReadingError: If the pattern is too large for the engine.
+        """
+        told = self._told_by_view(numbers)
+        sql = f"""
+            SELECT id AS chart, view, {told.sql} AS times
+            FROM (SELECT unnest(?::INTEGER[]) AS id, unnest(?::INTEGER[]) AS view) JOIN charts USING (id)
+        """
+        return self._engine(lambda: self._index.arrays(sql, [*told.parameters, charts, views]))
+
+    def _told_by_view(self, numbers: Iterable[int]) -> Told:
+        """How many matches a tune has in the view that a row names."""
+        tells = {number: self._tells(number) for number in numbers}
+        cases = " ".join(f"WHEN {number} THEN {each.sql}" for number, each in tells.items())
+        return Told(f"CASE view {cases} END", [value for each in tells.values() for value in each.parameters])
+
     @property
     def length(self) -> str:
         """The column that says how many chords a tune has as played, or bars in the bar form."""
@@ -211,7 +239,7 @@ class Matcher:
                 both = "|".join(self.texts[each] for each in at_once)
                 yield number, self._seldom(view.column, self.texts[number]), f"{view.where} AND NOT minor"
                 yield number, self._seldom(view.column, both), "minor"
-            elif self._near:
+            elif self.near:
                 yield number, self._tells(number), view.where
             else:
                 yield number, self._seldom(view.column, self.texts[number]), view.where
@@ -224,14 +252,14 @@ class Matcher:
         in the other's way.
         """
         numbers = tuple(number for number, view in enumerate(self.views) if view.slots in (TONIC, MINOR))
-        if self._near or self.doubtful or len(numbers) < 2:
+        if self.near or self.doubtful or len(numbers) < 2:
             return ()
         return numbers if no_chord_in_common(self.patterns, self.views[numbers[1]].shift) else ()
 
     def _tells(self, number: int) -> Told:
         """How many matches a view of a tune has; in a near search a list, by how many edits."""
         column, texts = self.views[number].column, [self.texts[number], *self._near_texts[number]]
-        if not self._near:
+        if not self.near:
             return _counted(column, texts[0])
         taken = column
         signs = TAKEN[: len(texts)]
@@ -297,7 +325,7 @@ class Matcher:
 
     @cached_property
     def _loose_texts(self) -> list[str]:
-        return self._texts(Strength.LOOSE) if self._near else []
+        return self._texts(Strength.LOOSE) if self.near else []
 
     @property
     def compares_strings(self) -> bool:
@@ -359,16 +387,20 @@ class Matcher:
     def _text(self, view: View, strength: Strength) -> str:
         return "|".join(expression(each, strength, view.shift) for each in self.patterns)
 
+    @property
+    def in_large(self) -> bool:
+        """Whether the library is so large that looking things up costs less than asking every tune."""
+        return self._index.charts >= SMALL
+
     def lookups(self) -> list[Lookup | None]:
         """For each view the tunes that it has to be asked of; None where that is all of them."""
-        if not self._near and (roots := self._plain()) is not None:
+        if not self.near and (roots := self._plain()) is not None:
             condition = [(roots, ())]
             return [self._lookup([numbers(condition, view)], told=True) for view in self.views]
-        charts = self._index.charts
-        if charts < SMALL:
+        if not self.in_large:
             return [None] * len(self.views)
         # Of a near version at least one piece is whole.
-        held = [piece for each in self.patterns for piece in pieces(each, self._near)] if self._near else self.patterns
+        held = [piece for each in self.patterns for piece in pieces(each, self.near)] if self.near else self.patterns
         conditions = [necessary(each, self._strength) for each in held]
         if not conditions or not all(conditions):
             return [None] * len(self.views)
@@ -382,7 +414,9 @@ class Matcher:
             of_view = grams[0 if centred else number]
             weights = [[sum(known.get(gram, 0) for gram in one) for one in each] for each in of_view]
             worth = sum(map(min, weights))
-            if worth > WORTH * charts or (number in self._at_once[1:] and lookups[self._at_once[0]] is None):
+            if worth > WORTH * self._index.charts or (
+                number in self._at_once[1:] and lookups[self._at_once[0]] is None
+            ):
                 lookups.append(None)
                 continue
             sets = [[each[weight.index(min(weight))] for each, weight in zip(conditions, weights, strict=True)]]
@@ -394,7 +428,8 @@ class Matcher:
     def _lookup(self, sets: Iterable[Iterable[int]], told: bool = False) -> Lookup:
         """What to look up, without grams that stand in no tune."""
         known = self._known()
-        return Lookup(tuple(tuple(gram for gram in dict.fromkeys(each) if gram in known) for each in sets), told)
+        grams = tuple(tuple(gram for gram in dict.fromkeys(each) if gram in known) for each in sets)
+        return Lookup(grams, min(sum(known[gram] for gram in each) for each in grams), told)
 
     def _plain(self) -> tuple[int, ...] | None:
         return plain_roots(self._pattern, self._strength) if len(self.patterns) == 1 else None
@@ -404,8 +439,12 @@ class Matcher:
         return self._index.once("grams", lambda: dict(self._index.rows("SELECT gram, charts FROM gram_counts")))
 
     def _execute(self, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
+        return self._engine(lambda: self._index.rows(sql, list(parameters)))
+
+    def _engine(self, ask: Callable[[], _T]) -> _T:
+        """What the engine answers, unless the pattern is too large for it."""
         try:
-            return self._index.rows(sql, list(parameters))
+            return ask()
         except duckdb.InvalidInputException as error:
             if "too large" not in str(error):
                 raise

@@ -7,14 +7,14 @@ that are played); in the key before elsewhere; where a section starts; more ofte
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import reduce
-from operator import itemgetter, or_
+from operator import or_
 from typing import Any, NamedTuple
 
 from corpus.reading import Snapshot
-from search.matching import TRUE, MarkedChart, Matcher, listed
+from search.matching import TRUE, MarkedChart, Matcher, Told, listed
 
 _BEST = "edits, exact DESC, roots DESC, share DESC, home DESC"
 _ORDERS = {
@@ -30,10 +30,12 @@ _ALIKE = 200
 _POOLS = (200, 2000)
 #: Up to so many times as many as are shown, it is not worth finding out beforehand which of the alike come first.
 _FEW_MORE = 2
+#: Up to so many tunes are listed in a statement; more are handed to it.
+_MOST_LISTED = 3000
 SORTS = tuple(_ORDERS)
 
 
-class _Placed(NamedTuple):
+class Placed(NamedTuple):
     """A tune with what its order goes by before its strings are looked at.
 
     Attributes:
@@ -54,6 +56,7 @@ class Ranked:
     """A tune in its place.
 
     Attributes:
+        like: How it is like what was asked (see ``Placed``).
         exact: Whether a match has the very qualities and basses that are asked for.
         share: How much of the tune the matches take, 0 to 1.
         home: Whether one is counted from the home tonic.
@@ -61,6 +64,7 @@ class Ranked:
         marked: The tune with its matches.
     """
 
+    like: tuple[Any, ...]
     exact: bool
     share: float
     home: bool
@@ -82,127 +86,195 @@ def ranked(
         rest: Further columns of ``charts`` that are wanted of each, in SQL.
     """
     if order != "best":
-        placed = _placed(index, f"{table} JOIN charts USING (id)", _ORDERS[order], limit)
-    elif limit:
-        placed = _best(index, table, matcher, limit)
-    else:
-        placed = _likely(index, table, matcher, 0)
-    among = matcher.views_of(_together(placed))
-    # How like the best are to what was asked is known already.
-    exact, marking = TRUE if order == "best" else matcher.exact(among), matcher.marking(among)
-    which = f"WHERE id IN ({listed(each.chart for each in placed)})" if limit else f"JOIN {table} USING (id)"
+        placed = _first(index, f"{table} JOIN charts USING (id)", _ORDERS[order], limit)
+        return [one for _, one in _looked_at(index, matcher, placed, "" if limit else table, rest, matcher.exact)]
+    placed = _likest(index, table, matcher, limit) if limit else _likely(index, table, matcher, 0)
+    return _in_order(index, matcher, placed, limit, "" if limit else table, rest)
+
+
+def best_of(
+    index: Snapshot, matcher: Matcher, pool: Sequence[Placed], bound: float, limit: int, rest: Sequence[str] = ()
+) -> list[Ranked] | None:
+    """The best of the tunes that have the largest shares, best first; None if others may be better.
+
+    Args:
+        index: The index.
+        matcher: What found them.
+        pool: The tunes, all that are not farther away and have a share of the bound or more.
+        bound: The bound; 0 if there are no other tunes.
+        limit: How many at most.
+        rest: Further columns of ``charts`` that are wanted of each, in SQL.
+    """
+    placed = _asked(index, matcher, pool)
+    if bound and not (len(placed) >= limit and placed[limit - 1].like[:4] >= (0, True, True, bound)):
+        return None
+    return _in_order(index, matcher, placed, limit, "", rest)
+
+
+def _in_order(
+    index: Snapshot, matcher: Matcher, placed: Sequence[Placed], limit: int, table: str, rest: Sequence[str]
+) -> list[Ranked]:
+    """The best of some tunes in their order.
+
+    Args:
+        index: The index.
+        matcher: What found them.
+        placed: The tunes, those that are like what was asked first.
+        limit: How many at most; 0 for all.
+        table: The table of matches, where these are all that are in it.
+        rest: Further columns of ``charts`` that are wanted of each, in SQL.
+    """
+    if 0 < limit < len(placed):
+        last = placed[limit - 1].like
+        placed = [each for each in placed if each.like >= last]
+        if len(placed) > limit * _FEW_MORE:
+            alike = [each for each in placed if each.like == last]
+            placed = placed[: -len(alike)] + _starting(index, matcher, alike)
+            placed = placed[:limit]
+    found = _looked_at(index, matcher, placed, table, rest)
+    # What speaks last goes by the alphabet, all else is the better the greater.
+    found.sort(key=lambda each: each[0])
+    found.sort(key=lambda each: each[1].like, reverse=True)
+    return [one for _, one in found[: limit or None]]
+
+
+def _starting(index: Snapshot, matcher: Matcher, alike: Sequence[Placed]) -> list[Placed]:
+    """Tunes that are alike in how they are like what was asked, in the order of what speaks else."""
+    starts = matcher.starts(matcher.views_of(_together(alike)))
+    which = _among(alike)
     rows = index.rows(
-        f"SELECT id, title, path, {exact.sql}, {', '.join([marking.sql, *rest])} FROM charts {which}",
-        [*exact.parameters, *marking.parameters],
+        f"SELECT id, {starts.sql}, title, path FROM charts WHERE {which.sql}", [*starts.parameters, *which.parameters]
     )
-    made = {chart: (title, path, very, matcher.marked(row)) for chart, title, path, very, *row in rows}
+    known = {chart: row for chart, *row in rows}
+
+    def order(each: Placed) -> tuple[Any, ...]:
+        begins, title, path = known[each.chart]
+        return not begins, -each.found, title, path
+
+    return sorted(alike, key=order)
+
+
+def _looked_at(
+    index: Snapshot,
+    matcher: Matcher,
+    placed: Sequence[Placed],
+    table: str,
+    rest: Sequence[str],
+    very: Callable[[Iterable[int]], Told] | None = None,
+) -> list[tuple[tuple[Any, ...], Ranked]]:
+    """Tunes as they are told, each behind what speaks last in the order of the best.
+
+    Args:
+        index: The index.
+        matcher: What found them.
+        placed: The tunes.
+        table: The table of matches, where these are all that are in it; else empty.
+        rest: Further columns of ``charts`` that are wanted of each, in SQL.
+        very: Asks whether they have the very chords; None where that is known already.
+    """
+    among = matcher.views_of(_together(placed))
+    exact, marking = very(among) if very else TRUE, matcher.marking(among)
+    which = Told(f"id IN (SELECT id FROM {table})", []) if table else _among(placed)
+    rows = index.rows(
+        f"SELECT id, title, path, {exact.sql}, {', '.join([marking.sql, *rest])} FROM charts WHERE {which.sql}",
+        [*exact.parameters, *marking.parameters, *which.parameters],
+    )
+    made = {chart: (title, path, has_very, matcher.marked(row)) for chart, title, path, has_very, *row in rows}
     found = []
     for each in placed:
-        title, path, very, marked = made[each.chart]
-        _, of_like, _, share, home = each.like
-        one = Ranked(of_like if order == "best" else very, share, home, matcher.starts_in(marked), marked)
-        found.append((each, (not one.starts, -each.found, title, path), one))
-    if order == "best":
-        found.sort(key=itemgetter(1))
-        found.sort(key=lambda each: each[0].like, reverse=True)
-    return [one for _, _, one in found[: limit or None]]
+        title, path, has_very, marked = made[each.chart]
+        starts = matcher.starts_in(marked)
+        one = Ranked(each.like, has_very if very else each.like[1], each.like[3], each.like[4], starts, marked)
+        found.append(((not starts, -each.found, title, path), one))
+    return found
 
 
-def _together(placed: Iterable[_Placed]) -> int:
+def _together(placed: Iterable[Placed]) -> int:
     """A bit for each view that may have found any of some tunes."""
     return reduce(or_, (each.views for each in placed), 0)
 
 
-def _placed(index: Snapshot, source: str, order: str, limit: int) -> list[_Placed]:
-    """The first tunes of a table in an order that asks nothing of the strings."""
+def _among(placed: Iterable[Placed]) -> Told:
+    """That a row is one of some tunes."""
+    charts = [each.chart for each in placed]
+    if len(charts) > _MOST_LISTED:
+        return Told("id IN (SELECT unnest(?::INTEGER[]))", [charts])
+    return Told(f"id IN ({listed(charts)})", [])
+
+
+def _first(index: Snapshot, source: str, order: str, limit: int) -> list[Placed]:
+    """The first tunes of a table in an order that asks nothing of the strings, so many or all (0)."""
     rows = index.rows(
         f"""
         SELECT id, views, found, -edits, NULL, NULL, share, home FROM {source}
         ORDER BY {order} {f"LIMIT {limit}" if limit else ""}
         """
     )
-    return [_Placed(chart, views, found, tuple(like)) for chart, views, found, *like in rows]
+    return [Placed(chart, views, found, tuple(like)) for chart, views, found, *like in rows]
 
 
-def _best(index: Snapshot, table: str, matcher: Matcher, limit: int) -> list[_Placed]:
-    """The best tunes of a table, so many of them or a few more, in the order of how like they are to what was asked.
-
-    What starts with a section, which is asked of the strings, only matters where tunes are alike otherwise.
-    """
-    placed, whole = _likest(index, table, matcher, limit)
-    if len(placed) <= limit:
-        return placed
-    last = placed[limit - 1].like
-    if not whole and placed[-1].like == last:
-        placed = _likely(index, table, matcher, 0, at_least=last)
-    placed = [each for each in placed if each.like >= last]
-    if len(placed) <= limit * _FEW_MORE:
-        return placed
-    alike = [each for each in placed if each.like == last]
-    better = placed[: -len(alike)]
-    starts = matcher.starts(matcher.views_of(_together(alike)))
-    rows = index.rows(
-        f"""
-        SELECT id FROM {table} JOIN charts USING (id) WHERE id IN ({listed(each.chart for each in alike)})
-        ORDER BY {starts.sql} IS NOT TRUE, found DESC, title, path LIMIT {limit - len(better)}
-        """,
-        starts.parameters,
-    )
-    first = {chart for (chart,) in rows}
-    return better + [each for each in alike if each.chart in first]
-
-
-def _likest(index: Snapshot, table: str, matcher: Matcher, limit: int) -> tuple[list[_Placed], bool]:
-    """The tunes that are likest to what was asked, some more than are wanted, and whether these are all there are.
+def _likest(index: Snapshot, table: str, matcher: Matcher, limit: int) -> list[Placed]:
+    """The tunes that are likest to what was asked: so many and all that are as like as the last of them.
 
     Which have the very chords is asked of those that come first without that, and of all only where it does not settle
     the rest.
     """
-    wanted = limit + _ALIKE
+    pools = list(_POOLS) if matcher.compares_strings else []
+    while pools:
+        pool = pools.pop(0)
+        among = _first(index, table, "edits, share DESC", pool)
+        placed = _asked(index, matcher, among)
+        if len(among) < pool:
+            return placed
+        nearness, _, _, share, _ = among[-1].like
+        # None beyond the pool is better than this.
+        if len(placed) >= limit and placed[limit - 1].like[:4] > (nearness, True, True, share):
+            return placed
+        very = sum(each.like[:3] == (nearness, True, True) for each in placed)
+        if pools and very * pools[0] < limit * pool:
+            # A larger pool would hardly do either.
+            pools.pop(0)
+    placed = _likely(index, table, matcher, limit + _ALIKE)
+    if len(placed) == limit + _ALIKE and placed[-1].like == placed[limit - 1].like:
+        return _likely(index, table, matcher, 0, placed[-1].like)
+    return placed
+
+
+def _asked(index: Snapshot, matcher: Matcher, pool: Sequence[Placed]) -> list[Placed]:
+    """Some tunes in the order of how like they are to what was asked, which is asked of their strings where need be."""
+    exact, roots = (asked(matcher.views_of(_together(pool))) for asked in (matcher.exact, matcher.roots))
+    told: dict[int, tuple[bool, bool]] = {}
     if matcher.compares_strings:
-        for pool in _POOLS:
-            among = _placed(index, table, "edits, share DESC", pool)
-            placed = _likely(index, table, matcher, wanted, among)
-            if len(among) < pool:
-                return placed, len(placed) < wanted
-            nearness, _, _, share, _ = among[-1].like
-            # None beyond the pool is better than this.
-            if len(placed) >= limit and placed[limit - 1].like[:4] > (nearness, True, True, share):
-                return placed, False
-    placed = _likely(index, table, matcher, wanted)
-    return placed, len(placed) < wanted
+        which = _among(pool)
+        sql = f"SELECT id, {exact.sql}, {roots.sql} FROM charts WHERE {which.sql}"
+        rows = index.rows(sql, [*exact.parameters, *roots.parameters, *which.parameters])
+        told = {chart: (very, same) for chart, very, same in rows}
+    placed = []
+    for each in pool:
+        nearness, _, _, share, home = each.like
+        placed.append(each._replace(like=(nearness, *told.get(each.chart, (True, True)), share, home)))
+    return sorted(placed, key=lambda each: each.like, reverse=True)
 
 
-def _likely(
-    index: Snapshot,
-    table: str,
-    matcher: Matcher,
-    most: int,
-    pool: Sequence[_Placed] | None = None,
-    at_least: tuple[Any, ...] = (),
-) -> list[_Placed]:
-    """Tunes in the order of how like they are to what was asked.
+def _likely(index: Snapshot, table: str, matcher: Matcher, most: int, at_least: tuple[Any, ...] = ()) -> list[Placed]:
+    """All tunes of a table in the order of how like they are to what was asked.
 
     Args:
         index: The index.
         table: The table of matches.
         matcher: What filled it.
         most: How many at most; 0 for all.
-        pool: Which tunes it may be, None for all.
         at_least: How like they must be.
     """
-    among = matcher.views_of(-1 if pool is None else _together(pool))
-    exact, roots = matcher.exact(among), matcher.roots(among)
+    exact, roots = (asked(range(len(matcher.views))) for asked in (matcher.exact, matcher.roots))
     source = f"{table} JOIN charts USING (id)" if matcher.compares_strings else table
-    which = "" if pool is None else f"WHERE id IN ({listed(each.chart for each in pool)})"
     rows = index.rows(
         f"""
-        SELECT id, views, found, -edits, exact, roots, share, home FROM (
-            SELECT id, views, found, edits, {exact.sql} AS exact, {roots.sql} AS roots, share, home
-            FROM {source} {which}
-        ) {"WHERE (-edits, exact, roots, share, home) >= (?, ?, ?, ?, ?)" if at_least else ""}
+        SELECT id, views, found, -edits, exact, roots, share, home
+        FROM (SELECT id, views, found, edits, {exact.sql} AS exact, {roots.sql} AS roots, share, home FROM {source})
+        {"WHERE (-edits, exact, roots, share, home) >= (?, ?, ?, ?, ?)" if at_least else ""}
         ORDER BY {_BEST} {f"LIMIT {most}" if most else ""}
         """,
         [*exact.parameters, *roots.parameters, *at_least],
     )
-    return [_Placed(chart, views, found, tuple(like)) for chart, views, found, *like in rows]
+    return [Placed(chart, views, found, tuple(like)) for chart, views, found, *like in rows]

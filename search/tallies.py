@@ -1,24 +1,28 @@
-"""How often every tune has some plain roots in a row, as the index tells it, counted in arrays.
+"""How often the tunes of a large library have a pattern, where the index tells most of it, added up in arrays.
 
 For up to four plain roots the short sequences of an index (``corpus.grams``) hold the very number of matches, so that
-no string has to be read but those of the tunes that are shown. In a large library that is most of what a search costs.
+no string has to be read but those of the tunes that are shown. Of a rare pattern they name the few tunes that may have
+it. Then what is left of a search is so little that tables of all that is found would be most of its cost.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from corpus.reading import Snapshot
-from search.matching import SMALL, Matcher, listed
+from search.matching import Lookup, Matcher, listed
+from search.ordering import Placed
 
 if TYPE_CHECKING:
     import numpy as np
 
     Ints = np.ndarray[Any, np.dtype[np.signedinteger[Any]]]
 
-#: More tunes than that are not put into a table one by one.
-_MOST_BEST = 2000
+
+#: So many tunes, in all views, are looked at without a table of them.
+_FEW = 30_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,16 +55,12 @@ class Tallies:
         _, at, _ = np.intersect1d(self.ids, charts, return_indices=True)
         return list(zip(self.ids[at].tolist(), self.found[at].tolist(), strict=True))
 
-    def best(self, index: Snapshot, table: str, number: int) -> float | None:
-        """Makes a table of matches (see ``Matcher.table``) of those tunes that have the largest shares.
+    def best(self, number: int) -> tuple[list[Placed], float]:
+        """The tunes that have the largest shares, in no order, and the least share that any of them has.
 
         Args:
-            index: The index.
-            table: The name of the table.
-            number: How many tunes at least; those with the same share as the last are all among them.
-
-        Returns:
-            The least share among them, 0 where these are all; None if too many are alike.
+            number: How many tunes at least; those with the same share as the last are all among them. The least share
+                is told as 0 where these are all tunes.
         """
         import numpy as np
 
@@ -68,44 +68,86 @@ class Tallies:
         if number < len(self.ids):
             least = float(np.partition(self.share, len(self.share) - number)[len(self.share) - number])
         at = np.flatnonzero(self.share >= least)
-        if len(at) > _MOST_BEST:
-            return None
         home = sum(1 << number for number in self.matcher.home_views)
-        index.rows(
-            f"""
-            CREATE OR REPLACE TEMP TABLE {table} AS
-            SELECT *, FALSE AS several, 0 AS edits, views & {home} > 0 AS home FROM (
-                SELECT unnest(?::INTEGER[]) AS id, unnest(?::INTEGER[]) AS found, unnest(?::DOUBLE[]) AS share,
-                    unnest(?::INTEGER[]) AS views
-            )
-            """,
-            [each[at].tolist() for each in (self.ids, self.found, self.share, self.views)],
-        )
-        return least
+        columns = (each[at].tolist() for each in (self.ids, self.views, self.found, self.share))
+        placed = [
+            Placed(chart, views, found, (0, None, None, share, bool(views & home)))
+            for chart, views, found, share in zip(*columns, strict=True)
+        ]
+        return placed, least
 
 
-def told_by_index(index: Snapshot, matcher: Matcher) -> Tallies | None:
-    """How often all tunes have a pattern, where the index holds the very number and the library is large; else None."""
-    if index.charts < SMALL or matcher.doubtful:
+def tallied(index: Snapshot, matcher: Matcher) -> Tallies | None:
+    """How often all tunes have a pattern, where that costs little beside a look at every tune; else None.
+
+    That is so in a large library of which the index holds the very number, or can name the few tunes to look at.
+
+    Raises:
+        ReadingError: If the pattern is too large for the engine.
+    """
+    if not matcher.in_large or matcher.doubtful or matcher.near:
         return None
-    lookups = matcher.lookups()
-    if not all(lookup is not None and lookup.told for lookup in lookups):
+    lookups = [lookup for lookup in matcher.lookups() if lookup is not None]
+    if len(lookups) < len(matcher.views):
         return None
+    if all(lookup.told for lookup in lookups):
+        return _added(index, matcher, *_told(index, lookups))
+    if sum(lookup.most for lookup in lookups) > _FEW:
+        return None
+    few = [_together(index, lookup) if all(lookup.grams) else None for lookup in lookups]
+    return _added(index, matcher, *_looked_at(matcher, few))
+
+
+def _told(index: Snapshot, lookups: Sequence[Lookup]) -> tuple[Ints, Ints, Ints]:
+    """Charts, the view of each and how often it has the pattern in it, as the index tells them."""
     import numpy as np
 
-    view_of = {gram: number for number, lookup in enumerate(lookups) if lookup for gram in lookup.grams[0]}
-    if not view_of:
-        nothing = np.zeros(0, np.int32)
-        return Tallies(matcher, nothing, nothing, nothing, nothing)
+    view_of = {gram: number for number, lookup in enumerate(lookups) for gram in lookup.grams[0]}
     rows = index.arrays(f"SELECT gram, chart, times FROM grams WHERE gram IN ({listed(view_of)})")
-    # One number for each row, of the chart, the view and how often: sorted, the rows of a chart stand together.
     grams = np.array(sorted(view_of), np.int32)
     views = np.array([view_of[gram] for gram in grams.tolist()], np.int64)
-    packed = rows["chart"].astype(np.int64) << 32 | views[np.searchsorted(grams, rows["gram"])] << 16 | rows["times"]
+    return rows["chart"], views[np.searchsorted(grams, rows["gram"])] if view_of else rows["gram"], rows["times"]
+
+
+def _together(index: Snapshot, lookup: Lookup) -> Ints:
+    """The tunes that have a gram of each of the sets."""
+    import numpy as np
+
+    sets = [index.arrays(f"SELECT chart FROM grams WHERE gram IN ({listed(grams)})")["chart"] for grams in lookup.grams]
+    charts: Ints = np.unique(sets[0])
+    for others in sets[1:]:
+        charts = charts[np.isin(charts, others)]
+    return charts
+
+
+def _looked_at(matcher: Matcher, few: Sequence[Ints | None]) -> tuple[Ints, Ints, Ints]:
+    """The same of a few tunes for each view, as their strings tell it."""
+    import numpy as np
+
+    asked = [(number, charts) for number, charts in enumerate(few) if charts is not None and len(charts)]
+    if not asked:
+        nothing = np.zeros(0, np.int64)
+        return nothing, nothing, nothing
+    charts = np.concatenate([charts for _, charts in asked])
+    views = np.concatenate([np.full(len(charts), number) for number, charts in asked])
+    rows = matcher.counts([number for number, _ in asked], charts.tolist(), views.tolist())
+    found = rows["times"] > 0
+    return rows["chart"][found], rows["view"][found], rows["times"][found]
+
+
+def _added(index: Snapshot, matcher: Matcher, charts: Ints, views: Ints, times: Ints) -> Tallies:
+    """What is told of charts, view by view, added up for each."""
+    import numpy as np
+
+    if not len(charts):
+        nothing = np.zeros(0, np.int64)
+        return Tallies(matcher, nothing, nothing, nothing, nothing)
+    # One number for each row, of the chart, the view and how often: sorted, the rows of a chart stand together.
+    packed = charts.astype(np.int64) << 32 | views.astype(np.int64) << 16 | times
     packed.sort()
-    charts = (packed >> 32).astype(np.int32)
-    first = np.flatnonzero(np.diff(charts, prepend=-1))
-    ids, found = charts[first], np.add.reduceat(packed & 0xFFFF, first)
+    numbers = (packed >> 32).astype(np.int32)
+    first = np.flatnonzero(np.diff(numbers, prepend=-1))
+    ids, found = numbers[first], np.add.reduceat(packed & 0xFFFF, first)
     seen = np.bitwise_or.reduceat(1 << (packed >> 16 & 0xFFFF), first)
     lengths = index.once(f"lengths in {matcher.length}", lambda: _lengths(index, matcher.length))
     return Tallies(matcher, ids, found, seen, found * matcher.least / lengths[ids])
