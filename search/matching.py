@@ -22,7 +22,8 @@ from search.apart import apart, no_chord_in_common
 from search.expressions import expression, refuse_large, rotations
 from search.filters import Condition
 from search.narrowing import necessary, numbers, plain_roots, together
-from search.nearness import RARE, TAKEN, marked, near_expression, pieces, without_rare
+from search.near_counts import Asked, counts_of_all, marking
+from search.nearness import RARE, marked, near_expression, pieces, without_rare
 from search.places import MATCH_BEGINS, MATCH_ENDS
 from search.questions import Question
 from search.views import View, one_place, views_of
@@ -38,8 +39,6 @@ WORTH = 0.6
 #: So many chords in a row most tunes do not have.
 _SELDOM = 3
 _STARTS = SECTION_STARTS + MATCH_BEGINS
-#: From so many characters on an expression is slow enough for it to be worth asking whether a tune needs the whole.
-_LARGE = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +113,9 @@ class Matcher:
         #: For each view the expressions of the versions that are one edit away, two, and so on.
         self._near_texts = [
             [
-                "|".join(near_expression(each, question.strength, view.shift, edits) for each in self.patterns)
+                self._needed(
+                    "|".join(near_expression(each, question.strength, view.shift, edits) for each in self.patterns)
+                )
                 for edits in range(1, question.near + 1)
             ]
             for view in self.views
@@ -135,13 +136,42 @@ class Matcher:
             ReadingError: If the pattern is too large for the engine.
         """
         conditions = list(conditions)
-        lookups = self.lookups()
         where = "".join(f" AND {condition.sql}" for condition in conditions)
         filtered = [value for condition in conditions for value in condition.parameters]
-        # What must be there and stands in no tune needs no asking.
-        looked_up = {
-            number: lookup for number, lookup in enumerate(lookups) if lookup is not None and all(lookup.grams)
-        }
+        every, values = self._near_counts(where, filtered) if self.near else self._counts(where, filtered)
+        # Hardly any tune is found in another view than the first; only those need grouping.
+        others = "(SELECT id FROM asked WHERE view > 0)"
+        home = f"view IN ({listed(self.home_views)})"
+        # A view that is counted at once with another may have found nothing itself.
+        seen = f"((1 << view) | (CASE view WHEN 0 THEN {sum(1 << each for each in self._at_once)} ELSE 0 END))"
+        once, total = "found", "sum(found)"
+        again = f"SELECT * FROM asked WHERE id IN {others}"
+        if self.near:
+            once = "found + near"
+            total = "sum(found) + coalesce(sum(near) FILTER (kind = nearest), 0)"
+            kinds = f"{[view.kind for view in self.views]}[view + 1]"
+            nearest = "arg_min(kind, edits * 64 + kind) OVER (PARTITION BY id) AS nearest"
+            again = f"SELECT *, {nearest} FROM (SELECT *, {kinds} AS kind FROM asked WHERE id IN {others})"
+        self._execute(
+            f"""
+            CREATE OR REPLACE TEMP TABLE {name} AS
+            WITH {every}, asked AS (SELECT * FROM every WHERE {once} > 0)
+            SELECT * EXCLUDE length, found * {self.least} / length AS share FROM (
+                SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home, length, {seen} AS views FROM asked
+                WHERE view = 0 AND id NOT IN {others}
+                UNION ALL
+                SELECT id, ({total})::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min(edits),
+                    bool_or({home}), any_value(length), bit_or({seen})
+                FROM ({again}) GROUP BY id
+            )
+            """,
+            values,
+        )
+
+    def _counts(self, where: str, filtered: Sequence[Any]) -> tuple[str, list[Any]]:
+        """How often each view finds the pattern in each tune: the table ``every``, in SQL with its parameters."""
+        lookups = self.lookups()
+        looked_up = _to_look_up(lookups)
         branches: list[str] = []
         values: list[Any] = []
         if looked_up:
@@ -162,43 +192,30 @@ class Matcher:
                 f"SELECT {number} AS view, {asked.sql} AS told, id, {self.length} AS length FROM charts "
                 f"WHERE {of_which}{where}"
             )
-            values += asked.parameters + filtered
+            values += [*asked.parameters, *filtered]
         if not branches:
-            branches.append(
-                f"SELECT 0 AS view, {[0] * (self.near + 1) if self.near else 0} AS told, 0 AS id, 1 AS length"
-            )
-        # Hardly any tune is found in another view than the first; only those need grouping.
-        others = "(SELECT id FROM asked WHERE view > 0)"
-        home = f"view IN ({listed(self.home_views)})"
-        # A view that is counted at once with another may have found nothing itself.
-        seen = f"((1 << view) | (CASE view WHEN 0 THEN {sum(1 << each for each in self._at_once)} ELSE 0 END))"
-        columns, once, total = "told::INTEGER AS found, 0 AS edits", "found", "sum(found)"
-        again = f"SELECT * FROM asked WHERE id IN {others}"
-        if self.near:
-            edits = "list_position(list_transform(told, lambda each: each > 0), TRUE) - 1"
-            columns = f"told[1]::INTEGER AS found, {edits} AS edits, list_sum(told[2:])::INTEGER AS near"
-            once = "found + near"
-            total = "sum(found) + coalesce(sum(near) FILTER (kind = nearest), 0)"
-            kinds = f"{[view.kind for view in self.views]}[view + 1]"
-            nearest = "arg_min(kind, edits * 64 + kind) OVER (PARTITION BY id) AS nearest"
-            again = f"SELECT *, {nearest} FROM (SELECT *, {kinds} AS kind FROM asked WHERE id IN {others})"
+            branches.append("SELECT 0 AS view, 0 AS told, 0 AS id, 1 AS length")
         # Materialized, so that the condition on what was counted does not count everything a second time.
-        self._execute(
-            f"""
-            CREATE OR REPLACE TEMP TABLE {name} AS
-            WITH every AS MATERIALIZED ({" UNION ALL ".join(branches)}),
-            asked AS (SELECT id, view, length, {columns} FROM every WHERE {once} > 0)
-            SELECT * EXCLUDE length, found * {self.least} / length AS share FROM (
-                SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home, length, {seen} AS views FROM asked
-                WHERE view = 0 AND id NOT IN {others}
-                UNION ALL
-                SELECT id, ({total})::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min(edits),
-                    bool_or({home}), any_value(length), bit_or({seen})
-                FROM ({again}) GROUP BY id
-            )
-            """,
-            values,
-        )
+        every = f"told AS MATERIALIZED ({' UNION ALL '.join(branches)})"
+        return f"{every}, every AS (SELECT id, view, length, told::INTEGER AS found, 0 AS edits FROM told)", values
+
+    def _near_counts(self, where: str, filtered: Sequence[Any]) -> tuple[str, list[Any]]:
+        """What each view finds in each tune in a near search: the table ``every``, in SQL with its parameters."""
+        holding = []
+        for edits in range(self.near + 1):
+            lookups, table = self.lookups(edits), f"candidates_{edits}"
+            if looked_up := _to_look_up(lookups):
+                self._execute(f"CREATE OR REPLACE TEMP TABLE {table} AS {candidates(looked_up)}", ())
+            holding.append([_among(table, number, lookup) for number, lookup in enumerate(lookups)])
+        texts = [[text, *near] for text, near in zip(self.texts, self._near_texts, strict=True)]
+        views = [Asked(*each) for each in zip(self.views, texts, zip(*holding, strict=True), strict=True)]
+        return counts_of_all(views, self.length, where, filtered, self._rare)
+
+    @property
+    def _rare(self) -> bool:
+        """Whether any tune may have rare qualities; a large library is not asked as a whole."""
+        sql = "SELECT 1 FROM charts WHERE regexp_matches(tonic, ?) LIMIT 1"
+        return self.in_large or self._index.once("rare", lambda: bool(self._index.rows(sql, [RARE])))
 
     def counts(self, numbers: Sequence[int], charts: Sequence[int], views: Sequence[int]) -> dict[str, Any]:
         """How often some charts have the pattern in some views, as arrays: ``chart``, ``view``, ``times``.
@@ -239,8 +256,6 @@ class Matcher:
                 both = "|".join(self.texts[each] for each in at_once)
                 yield number, self._seldom(view.column, self.texts[number]), f"{view.where} AND NOT minor"
                 yield number, self._seldom(view.column, both), "minor"
-            elif self.near:
-                yield number, self._tells(number), view.where
             else:
                 yield number, self._seldom(view.column, self.texts[number]), view.where
 
@@ -257,20 +272,8 @@ class Matcher:
         return numbers if no_chord_in_common(self.patterns, self.views[numbers[1]].shift) else ()
 
     def _tells(self, number: int) -> Told:
-        """How many matches a view of a tune has; in a near search a list, by how many edits."""
-        column, texts = self.views[number].column, [self.texts[number], *self._near_texts[number]]
-        if not self.near:
-            return _counted(column, texts[0])
-        taken = column
-        signs = TAKEN[: len(texts)]
-        for sign in signs:
-            taken = f"regexp_replace({taken}, ?, '{sign}', 'g')"
-        if max(map(len, texts)) >= _LARGE:
-            # Most tunes have no rare qualities, and large expressions are far faster without them.
-            taken = f"CASE WHEN regexp_matches({column}, ?) THEN {taken} ELSE {taken} END"
-            texts = [RARE, *texts, *map(without_rare, texts)]
-        counts = ", ".join(f"strlen(taken) - strlen(replace(taken, '{sign}', ''))" for sign in signs)
-        return Told(f"list_transform([{taken}], lambda taken: [{counts}])[1]", texts)
+        """How many matches a view of a tune has."""
+        return _counted(self.views[number].column, self.texts[number])
 
     def _seldom(self, column: str, text: str) -> Told:
         """How many matches of an expression there are in any tune; in most there may be none."""
@@ -352,25 +355,19 @@ class Matcher:
                 columns.append("NULL")
                 continue
             if not near:
-                columns.append(f"[[{_put_marks(view.column)}]]")
+                columns.append(f"[{_put_marks(view.column)}]")
                 values.append(text)
                 continue
-            texts = [text, *near]
-            left, lists = view.column, []
-            for sign in TAKEN[: len(texts)]:
-                lists.append(f"regexp_extract_all({left}, ?)")
-                left = f"regexp_replace({left}, ?, '{sign}', 'g')"
-            columns.append(f"[[{left}], {', '.join(lists)}]")
-            values += texts
-            for edits in range(len(texts)):
-                values += texts[: edits + 1]
+            sql, parameters = marking(view.column, [text, *near])
+            columns.append(sql)
+            values += parameters
         return Told(", ".join(["id", "key", "segments", "begun", *columns]), values)
 
     def marked(self, row: Sequence[Any]) -> MarkedChart:
         """A tune of the columns of ``marking``, and of any more."""
         chart, key, segments, begun, *found = row
         views = len(self.views)
-        texts = [_put_back(each) for each in found[:views]]
+        texts = [(None, []) if each is None or each[0] is None else marked(each) for each in found[:views]]
         return MarkedChart(chart, key, segments, begun, tuple(found[views:]), texts)
 
     def find_in(self, charts: Sequence[int]) -> Iterator[MarkedChart]:
@@ -385,22 +382,30 @@ class Matcher:
         return texts
 
     def _text(self, view: View, strength: Strength) -> str:
-        return "|".join(expression(each, strength, view.shift) for each in self.patterns)
+        return self._needed("|".join(expression(each, strength, view.shift) for each in self.patterns))
+
+    def _needed(self, text: str) -> str:
+        """An expression without what no tune of the library has: it is made ready far faster."""
+        return text if self._rare else without_rare(text)
 
     @property
     def in_large(self) -> bool:
         """Whether the library is so large that looking things up costs less than asking every tune."""
         return self._index.charts >= SMALL
 
-    def lookups(self) -> list[Lookup | None]:
-        """For each view the tunes that it has to be asked of; None where that is all of them."""
-        if not self.near and (roots := self._plain()) is not None:
+    def lookups(self, near: int = 0) -> list[Lookup | None]:
+        """For each view the tunes that it has to be asked of; None where that is all of them.
+
+        Args:
+            near: How many edits away a match may be.
+        """
+        if not near and (roots := self._plain()) is not None:
             condition = [(roots, ())]
             return [self._lookup([numbers(condition, view)], told=True) for view in self.views]
         if not self.in_large:
             return [None] * len(self.views)
         # Of a near version at least one piece is whole.
-        held = [piece for each in self.patterns for piece in pieces(each, self.near)] if self.near else self.patterns
+        held = [piece for each in self.patterns for piece in pieces(each, near)] if near else self.patterns
         conditions = [necessary(each, self._strength) for each in held]
         if not conditions or not all(conditions):
             return [None] * len(self.views)
@@ -494,14 +499,16 @@ def _put_marks(column: str) -> str:
     return f"regexp_replace({column}, ?, '{MATCH_BEGINS}\\0{MATCH_ENDS}', 'g')"
 
 
-def _put_back(found: Sequence[list[str]] | None) -> tuple[str | None, list[int]]:
-    """A string of which the matches were taken out, with these between two signs, and how many edits each has."""
-    if found is None:
-        return None, []
-    (text,), *taken = found
-    if text is None or not taken:
-        return text, []
-    return marked(text, taken, MATCH_BEGINS, MATCH_ENDS)
+def _to_look_up(lookups: Sequence[Lookup | None]) -> dict[int, Lookup]:
+    """The lookups that views have; what must be there and stands in no tune needs no asking."""
+    return {number: each for number, each in enumerate(lookups) if each is not None and all(each.grams)}
+
+
+def _among(table: str, view: int, lookup: Lookup | None) -> str:
+    """The condition that a tune is among those that a view has to be asked of, which are in a table."""
+    if lookup is None:
+        return "TRUE"
+    return f"id IN (SELECT chart FROM {table} WHERE view = {view})" if all(lookup.grams) else "FALSE"
 
 
 def listed(values: Iterable[int]) -> str:

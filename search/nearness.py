@@ -34,6 +34,7 @@ from itertools import pairwise
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS
 from search.expressions import ANY, Compiler, either
+from search.places import MATCH_BEGINS, MATCH_ENDS
 from shared.errors import Fault, ReadingError
 from shared.pattern import BarOf, Gap, Group, Item, Part, Pattern, Strength
 
@@ -53,6 +54,8 @@ _NOTHING = r"[^\x{0}-\x{10FFFF}]"
 
 #: What stands for a match once it is taken: the number of its edits. No chord and no mark looks like that.
 TAKEN = "012"
+_MATCH = re.compile(rf"\{MATCH_BEGINS}[^{MATCH_ENDS}]*\{MATCH_ENDS}")
+_MATCH_OR_TAKEN = re.compile(rf"[{TAKEN}]|{_MATCH.pattern}")
 
 
 def near_expression(pattern: Pattern, strength: Strength, shift: int = 0, edits: int = 1) -> str:
@@ -118,30 +121,29 @@ def pieces(pattern: Pattern, edits: int) -> tuple[Pattern, ...]:
     return tuple(replace(pattern, parts=pattern.parts[begin:end]) for begin, end in pairwise(borders))
 
 
-def marked(text: str, taken: Sequence[Sequence[str]], begin: str, end: str) -> tuple[str, list[int]]:
-    """A string of which the matches were taken out, with these put back between two signs.
+def marked(steps: Sequence[str]) -> tuple[str, list[int]]:
+    """A string with all its matches between two signs.
 
     Args:
-        text: The string with the sign of ``TAKEN`` where a match stood.
-        taken: For each number of edits, from none, the matches in their order.
-        begin: Put before each.
-        end: Put after each.
+        steps: For each number of edits, from none, the string with its matches between the signs, and the sign of
+            ``TAKEN`` where one with fewer edits stood.
 
     Returns:
         The string, and how many edits each match has, in the order in which they stand.
 
-    >>> marked("x0y1", [["ab"], ["c"]], "{", "}")
+    >>> marked(["x{ab}yc", "x0y{c}"])
     ('x{ab}y{c}', [0, 1])
     """
-    waiting = [iter(matches) for matches in taken]
-    made, edits = [], []
-    for sign in text:
-        if sign in TAKEN:
-            edits.append(int(sign))
-            made.append(f"{begin}{next(waiting[int(sign)])}{end}")
-        else:
-            made.append(sign)
-    return "".join(made), edits
+    *earlier, last = steps
+    waiting = [iter(_MATCH.findall(step)) for step in earlier]
+    edits: list[int] = []
+
+    def put_back(found: re.Match[str]) -> str:
+        taken = found[0]
+        edits.append(int(taken) if taken in TAKEN else len(earlier))
+        return next(waiting[int(taken)]) if taken in TAKEN else taken
+
+    return _MATCH_OR_TAKEN.sub(put_back, last), edits
 
 
 @dataclass(frozen=True, slots=True)

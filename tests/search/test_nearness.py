@@ -161,7 +161,8 @@ def test_pieces(pattern: str, edits: int, texts: list[str]) -> None:
 
 
 def test_taken_matches_are_put_back() -> None:
-    assert marked("a1b0<0", [["xx", "y"], ["z"]], "{", "}") == ("a{z}b{xx}<{y}", [1, 0, 0])
+    assert marked(["azb{xx}<{y}", "a{z}b0<0"]) == ("a{z}b{xx}<{y}", [1, 0, 0])
+    assert marked(["{x}azb", "0azb", "0a{z}b"]) == ("{x}a{z}b", [0, 2])
 
 
 def test_an_expression_without_rare_codes_has_none() -> None:

@@ -17,7 +17,8 @@ from corpus.tunes import played
 from grammar.patterns import read_pattern
 from search.differences import differences
 from search.expressions import expression
-from search.nearness import MOST_EDITS, RARE, TAKEN, marked, near_expression, pieces, without_rare
+from search.near_counts import marking
+from search.nearness import MOST_EDITS, RARE, marked, near_expression, pieces, without_rare
 from search.places import SoundingSegment, Span, bar_spans, chord_spans
 from shared.chart import Chart
 from shared.errors import ReadingError
@@ -39,18 +40,13 @@ def engine() -> Iterator[duckdb.DuckDBPyConnection]:
         yield connection
 
 
-def taken_out(connection: duckdb.DuckDBPyConnection, text: str, expressions: list[str]) -> list[tuple[str, list[str]]]:
-    """What is left of a string after each expression in turn, and what it took."""
-    steps = []
-    for edits, each in enumerate(expressions):
-        if not re.search(RARE, text):
-            each = without_rare(each)
-        ((found, left),) = connection.execute(
-            "SELECT regexp_extract_all($1, $2), regexp_replace($1, $2, $3, 'g')", [text, each, TAKEN[edits]]
-        ).fetchall()
-        steps.append((left, found))
-        text = left
-    return steps
+def matched(connection: duckdb.DuckDBPyConnection, text: str, expressions: list[str]) -> tuple[str, list[int]]:
+    """A string with the matches of each expression, those of the first taken first, and how many edits each has."""
+    if not re.search(RARE, text):
+        expressions = list(map(without_rare, expressions))
+    sql, values = marking("text", expressions)
+    ((steps,),) = connection.execute(f"SELECT {sql} FROM (SELECT ? AS text)", [*values, text]).fetchall()
+    return marked(steps)
 
 
 def found_in(
@@ -60,8 +56,7 @@ def found_in(
     strings = coded(tune).tonic
     expressions = [expression(pattern, strength)]
     expressions += [near_expression(pattern, strength, 0, edits) for edits in range(1, near + 1)]
-    steps = taken_out(connection, strings.bars if pattern.bars else strings.chords, expressions)
-    whole, edits = marked(steps[-1][0], [found for _, found in steps], "{", "}")
+    whole, edits = matched(connection, strings.bars if pattern.bars else strings.chords, expressions)
     segments = [
         SoundingSegment(each.key.tonic, each.first, each.last, each.from_bar, each.to_bar) for each in tune.segments
     ]
