@@ -28,12 +28,15 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from typing import TYPE_CHECKING
 
 from shared.chord import Chord
 from shared.key import Key
 from shared.quality import Family, Quality, Third
 from shared.quality_names import QUALITIES
-from shared.tune import Segment, Tune
+
+if TYPE_CHECKING:
+    from shared.tune import Segment, Tune
 
 SECTION_STARTS, SECTION_ENDS, KEY_CHANGES = "<", ">", "!"
 BAR_BEGINS, BAR_ENDS, SILENCE = "(", ")", "-"
@@ -257,6 +260,9 @@ def _strings(tune: Tune, counted_from: Callable[[Key], Key | None]) -> Strings:
 
 
 def _fixed(tune: Tune) -> Strings:
+    # A search starts faster without it.
+    from shared.tune import Segment
+
     whole = Segment(tune.key, 0, len(tune.events) - 1, 0, len(tune.bars) - 1)
     return Strings(*_segment(tune, whole, tune.key.tonic.pitch_class))
 

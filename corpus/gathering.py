@@ -21,7 +21,8 @@ from contextlib import ExitStack, contextmanager, suppress
 from itertools import islice
 from typing import NamedTuple
 
-from corpus.library import Library, read_bytes
+from corpus.chart_files import read_bytes
+from corpus.library import Library
 from corpus.rows import ChartRows, FileRead, add_readings
 from shared.chart import Chart, Reading
 from shared.errors import Fault, SamechangesError

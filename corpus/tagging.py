@@ -16,7 +16,8 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from corpus.library import Library, read_bytes
+from corpus.chart_files import read_bytes
+from corpus.library import Library
 from corpus.rewriting import rewrite
 from corpus.saving import SavingError, refusal
 from grammar.headers import Head, Named, named_line

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
 
 from grammar.signs import plain
 from grammar.symbols import read_pitch
-from shared.chart import Metre
 from shared.errors import Fault, ReadingError, nearest
 from shared.key import Key, Mode
 from shared.pitch import Degree, Pitch, alteration_of
+
+if TYPE_CHECKING:
+    from shared.chart import Metre
 
 _MODES = {mode.label: mode for mode in Mode}
 #: Ways of writing a mode behind the tonic; "m" alone is told from "M" by case.
@@ -27,7 +30,7 @@ _KEY = re.compile(r"([A-Ga-g])\s?(#|b(?!lues)|sharp|flat)?(?![#b])\s*(.*)", re.I
 #: What begins like a key: H is what some countries call B.
 _NEAR_KEY = re.compile(r"([A-Ha-h])([#b]*)(.*)", re.IGNORECASE)
 _METRE = re.compile(r"\(?\s*(\d{1,3})\s*/\s*(\d{1,3})\s*\)?")
-_NAMED_METRES = {"C": Metre(4, 4), "common": Metre(4, 4), "cut": Metre(2, 2)}
+_NAMED_METRES = {"C": (4, 4), "common": (4, 4), "cut": (2, 2)}
 _UNITS = (1, 2, 4, 8, 16, 32)
 _MOST_BEATS = 32
 
@@ -91,9 +94,12 @@ def read_metre(text: str) -> Metre:
     >>> str(read_metre("(2/4)"))
     '2/4'
     """
+    # A search without metres starts faster without it.
+    from shared.chart import Metre
+
     written = plain(text).strip()
     if written in _NAMED_METRES:
-        return _NAMED_METRES[written]
+        return Metre(*_NAMED_METRES[written])
     found = _METRE.fullmatch(written)
     if found and 1 <= int(found.group(1)) <= _MOST_BEATS and int(found.group(2)) in _UNITS:
         return Metre(int(found.group(1)), int(found.group(2)))

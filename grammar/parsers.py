@@ -22,6 +22,11 @@ def keep_in(folder: Path) -> None:
     _folder[:] = [folder]
 
 
+def grammar_text(name: str) -> str:
+    """The text of the grammar file of this name (without ``.lark``)."""
+    return files("grammar").joinpath(f"{name}.lark").read_text(encoding="utf-8")
+
+
 def parser(name: str, start: str | list[str], more: str = "", **options: Any) -> Lark:
     """The parser of a grammar.
 
@@ -33,7 +38,7 @@ def parser(name: str, start: str | list[str], more: str = "", **options: Any) ->
     """
     from lark import Lark, __version__
 
-    grammar = files("grammar").joinpath(f"{name}.lark").read_text(encoding="utf-8") + more
+    grammar = grammar_text(name) + more
     cache: bool | str = False
     for folder in _folder:
         cache = str(folder / f"{name}-{__version__}.tables")

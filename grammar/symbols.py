@@ -7,16 +7,14 @@ the plain triad, as a chart means it.
 
 from __future__ import annotations
 
-import difflib
 import re
-from collections.abc import Iterable
 from functools import cache, lru_cache
 from typing import Any
 
 from lark import Lark, Token, Transformer, v_args
 from lark.exceptions import UnexpectedInput, UnexpectedToken, VisitError
 
-from grammar.parsers import parser
+from grammar.parsers import grammar_text, parser
 from grammar.signs import hyphened, plain
 from shared.chord import Chord, Numeral
 from shared.errors import Fault, ReadingError
@@ -40,37 +38,10 @@ def _degree(text: str) -> Degree:
     return tone(text)
 
 
-def _bound(name: str) -> str:
-    """What may not follow a spelling: a digit or sign at its end is never cut from what belongs to it."""
-    return r"(?!\d)" if name[-1] in "0123456789+-b#" else r"(?!mit)" if name[-1] == "o" else ""
-
-
-def _spellings(names: Iterable[str], read: str = "") -> str:
-    """The regular expression for any of some spellings behind what is read already, the longest first.
-
-    It is a tree, each letter written once for all that share it, and letters before the same endings as one class: one
-    long list takes the engine far longer to read.
-    """
-    branches: dict[str, list[str]] = {}
-    ends = []
-    for name in names:
-        if name == read:
-            ends.append(_bound(name))
-        else:
-            branches.setdefault(name[len(read)], []).append(name)
-    letters: dict[str, list[str]] = {}
-    for letter, longer in sorted(branches.items()):
-        letters.setdefault(_spellings(longer, read + letter), []).append(re.escape(letter).replace("/", r"\/"))
-    ways = [(each[0] if len(each) == 1 else f"[{''.join(each)}]") + rest for rest, each in letters.items()]
-    either = [*ways, *ends]
-    return either[0] if len(either) == 1 else f"(?:{'|'.join(either)})"
-
-
 @cache
 def symbol_parser() -> Lark:
-    """The parser of symbols, its NAMED terminal made from the table of qualities."""
-    named = f"NAMED.3: /{_spellings(filter(None, BY_NAME))}/\n"
-    return parser("chord", "symbol", named, maybe_placeholders=True)
+    """The parser of symbols."""
+    return parser("chord", "symbol", grammar_text("named"), maybe_placeholders=True)
 
 
 class _Minor:
@@ -287,6 +258,8 @@ def _rooted(signs: str) -> str:
 
 def _repaired(signs: str, root: str) -> str:
     """The nearest symbol on the root that was written: the same without stray signs, or a quality much like it."""
+    import difflib
+
     tail, slash, bass = signs[len(root) :].partition("/")
     tidy = _STRAY.sub("", signs).replace("/H", "/B")
     options = [tidy, f"{tidy})" if tidy.count("(") > tidy.count(")") else tidy]

@@ -17,7 +17,6 @@ from typing import NamedTuple
 from corpus.reading import OpenIndex
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
-from search.differences import Differences, NoSuchVersion, differences
 from search.filters import Condition, Filters
 from search.matching import MarkedChart, Matcher, shared_chords
 from search.ordering import SORTS, Ranked, best_of, ranked
@@ -83,9 +82,8 @@ def commonest(counted: Iterable[tuple[str, int]]) -> tuple[tuple[str, int], ...]
     return tuple(sorted(counted, key=lambda each: (-each[1], each[0])))
 
 
-#: A match, the view that found it, and how it differs from the pattern.
-_Match = tuple[View, Span, Differences]
-_SAME = Differences(0, ())
+#: A match, the view that found it, and what its differences from the pattern cost.
+_Match = tuple[View, Span, int]
 
 
 class _Found(NamedTuple):
@@ -123,7 +121,7 @@ class _Search:
         limit = self.question.limit
         weighed = self._found(_WEIGHED * limit if self.question.near else limit)
         if self.question.near and self.question.sort == "best":
-            weighed.sort(key=lambda each: min(differs.cost for _, _, differs in each.matches))
+            weighed.sort(key=lambda each: min(cost for _, _, cost in each.matches))
         return Answer(self.question.sentence, charts, matches, self._hits(weighed[:limit] if limit else weighed))
 
     def _told(self) -> Answer | None:
@@ -232,13 +230,17 @@ class _Search:
         for one in tunes:
             facts = FoundChart.of(one.marked.rest)
             matches = [
-                (view, span, self._differences(view, span, facts) if span.edits else _SAME)
+                (view, *self._differing(view, span, facts)) if span.edits else (view, span, 0)
                 for view, span in self._spans(one.marked)
             ]
             found.append(_Found(one, facts, matches))
         return found
 
-    def _differences(self, view: View, span: Span, facts: FoundChart) -> Differences:
+    def _differing(self, view: View, span: Span, facts: FoundChart) -> tuple[Span, int]:
+        """A near version with what differs, and what that costs."""
+        # A search for what is there just so starts faster without it.
+        from search.differences import NoSuchVersion, differences
+
         numerals = counted([facts.chords[event] for event in span.events], span.tonics)
         written = [facts.played_bars[bar] for bar in span.bars]
         found = []
@@ -247,18 +249,15 @@ class _Search:
                 found.append(
                     differences(pattern, self.question.strength, span.text, numerals, written, view.shift, view.raised)
                 )
-        return min(found, key=lambda each: each.cost)
+        best = min(found, key=lambda each: each.cost)
+        return replace(span, differs=best.words), best.cost
 
     def _hits(self, shown: Sequence[_Found]) -> tuple[Hit, ...]:
         respelled = self.question.reach is Reach.ANYWHERE
         hits = []
         for one, facts, matches in shown:
             for count in Count:
-                of_count = [
-                    replace(span, differs=differs.words) if differs.words else span
-                    for view, span, differs in matches
-                    if view.count is count
-                ]
+                of_count = [span for view, span, _ in matches if view.count is count]
                 if of_count:
                     where = places(of_count, facts, respelled, self.question.context)
                     hits.append(Hit(facts.title, facts.path, facts.key, count, where, self._why(one)))

@@ -6,7 +6,6 @@ characters of the line as it stands in the file. Remarks have the same fields as
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -90,4 +89,6 @@ def nearest(name: str, known: Iterable[str], most: int = 3) -> tuple[str, ...]:
     by_folded: dict[str, str] = {}
     for each in known:
         by_folded.setdefault(each.casefold(), each)
+    import difflib
+
     return tuple(by_folded[f] for f in difflib.get_close_matches(name.casefold(), by_folded, n=most, cutoff=0.6))

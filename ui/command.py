@@ -24,6 +24,7 @@ from ui.verbs import (
     FOUND,
     NOTHING,
     Verbs,
+    collect_seldom,
     complaining,
     indexed,
     json_option,
@@ -57,6 +58,7 @@ def main() -> None:
 
     Shell completion: see the README.
     """
+    collect_seldom()
     keep_tables()
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from corpus.library import read_bytes
+from corpus.chart_files import read_bytes
 from corpus.saving import AlreadyThere, checked_name, refusal, save_chart, suggested_name
 from corpus.tunes import played
 from shared.chart import Reading

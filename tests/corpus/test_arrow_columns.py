@@ -66,7 +66,8 @@ def test_lists_and_structs(values: list[list[int]]) -> None:
 
 def test_rows_need_no_pandas() -> None:
     code = (
-        "import sys\nfrom corpus.library import read_text\nfrom corpus.rows import ChartRows, add_chart, slot_table\n"
+        "import sys\nfrom corpus.chart_files import read_text\n"
+        "from corpus.rows import ChartRows, add_chart, slot_table\n"
         "rows = ChartRows()\nadd_chart(rows, 0, 'a.txt', read_text('tags: x, y\\n\\n| C | F |').chart)\n"
         "assert rows.tables()['charts'].num_rows == 1 and slot_table().num_rows > 100\n"
         "assert 'pandas' not in sys.modules\n"

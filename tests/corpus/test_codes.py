@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from corpus.chart_files import read_text
 from corpus.codes import (
     DOMINANT_WITHOUT_THIRD,
     FIRST_GROUP,
@@ -21,7 +22,7 @@ from corpus.codes import (
     slot_rows,
 )
 from corpus.index import make_index
-from corpus.library import Library, read_text
+from corpus.library import Library
 from corpus.reading import OpenIndex
 from corpus.tunes import played
 from grammar.symbols import read_chord

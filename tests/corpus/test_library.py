@@ -8,17 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from corpus.library import (
-    LARGEST,
-    MOST_PLAYED,
-    Library,
-    LibraryError,
-    chosen_chart,
-    chosen_library,
-    demo_library,
-    read_bytes,
-    read_text,
-)
+from corpus.chart_files import MOST_PLAYED, read_bytes, read_text
+from corpus.library import LARGEST, Library, LibraryError, chosen_chart, chosen_library, demo_library
 from shared.errors import ChoiceError
 
 CHART = "key: C\n\n| C | F |\n"

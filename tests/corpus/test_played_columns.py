@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from corpus.chart_files import read_text
 from corpus.codes import coded, moved
-from corpus.library import read_text
 from corpus.played_columns import columns_of_tune, played_columns
 from corpus.tunes import played
 from shared.chart import Chart

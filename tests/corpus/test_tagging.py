@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from corpus import rewriting
-from corpus.library import Library, demo_library, read_bytes
+from corpus.chart_files import read_bytes
+from corpus.library import Library, demo_library
 from corpus.saving import SavingError
 from corpus.tagging import TaggingError, checked_tag, tag_charts, untag_charts, with_tag, without_tag
 

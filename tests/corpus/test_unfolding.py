@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from corpus.library import read_text
+from corpus.chart_files import read_text
 from corpus.tunes import played
 from shared.tune import Event, Tune
 
