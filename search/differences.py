@@ -34,11 +34,24 @@ class Differences:
 
     Attributes:
         cost: The costs of all differences.
-        words: Each of them in words, in the order of the match.
+        steps: What was done with the pattern.
+        numerals: The chords that the match takes.
+        written: For each the bar as written in which it is taken.
+        raised: Semitones by which the degrees of the pattern are raised to be counted as the chords are.
+        bars: Whether the pattern is in the bar form.
     """
 
     cost: int
-    words: tuple[str, ...]
+    steps: tuple[_Step, ...]
+    numerals: Sequence[Numeral]
+    written: Sequence[int]
+    raised: int
+    bars: bool
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Each difference in words, in the order of the match."""
+        return tuple(_words(self.steps, self.numerals, self.written, self.raised, self.bars))
 
 
 def differences(
@@ -67,8 +80,7 @@ def differences(
     best = _aligned(pattern, strength, text, tuple(numerals), shift, raised)
     if best is None:
         raise NoSuchVersion(f"“{pattern.text}” has no near version like {' '.join(each.number for each in numerals)}")
-    cost, steps = best
-    return Differences(cost, tuple(_words(steps, numerals, written, raised, pattern.bars)))
+    return Differences(*best, numerals, written, raised, pattern.bars)
 
 
 @lru_cache(maxsize=4096)

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import zip_longest
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from corpus.reading import OpenIndex
 from corpus.unpacking import event_bars
@@ -27,6 +27,9 @@ from search.views import View
 from shared.errors import ChoiceError, nearest
 from shared.match import Answer, Count, Hit, Reach
 from shared.pattern import Strength
+
+if TYPE_CHECKING:
+    from search.differences import Differences
 
 
 def find(index: OpenIndex, question: Question) -> Answer:
@@ -82,8 +85,8 @@ def commonest(counted: Iterable[tuple[str, int]]) -> tuple[tuple[str, int], ...]
     return tuple(sorted(counted, key=lambda each: (-each[1], each[0])))
 
 
-#: A match, the view that found it, and what its differences from the pattern cost.
-_Match = tuple[View, Span, int]
+#: A match, the view that found it, and how it differs from the pattern, None where it does not.
+_Match = tuple[View, Span, "Differences | None"]
 
 
 class _Found(NamedTuple):
@@ -121,7 +124,7 @@ class _Search:
         limit = self.question.limit
         weighed = self._found(_WEIGHED * limit if self.question.near else limit)
         if self.question.near and self.question.sort == "best":
-            weighed.sort(key=lambda each: min(cost for _, _, cost in each.matches))
+            weighed.sort(key=lambda each: min(differs.cost if differs else 0 for _, _, differs in each.matches))
         return Answer(self.question.sentence, charts, matches, self._hits(weighed[:limit] if limit else weighed))
 
     def _told(self) -> Answer | None:
@@ -230,14 +233,14 @@ class _Search:
         for one in tunes:
             facts = FoundChart.of(one.marked.rest)
             matches = [
-                (view, *self._differing(view, span, facts)) if span.edits else (view, span, 0)
+                (view, span, self._differences(view, span, facts) if span.edits else None)
                 for view, span in self._spans(one.marked)
             ]
             found.append(_Found(one, facts, matches))
         return found
 
-    def _differing(self, view: View, span: Span, facts: FoundChart) -> tuple[Span, int]:
-        """A near version with what differs, and what that costs."""
+    def _differences(self, view: View, span: Span, facts: FoundChart) -> Differences:
+        """How a near version differs from the pattern."""
         # A search for what is there just so starts faster without it.
         from search.differences import NoSuchVersion, differences
 
@@ -249,15 +252,18 @@ class _Search:
                 found.append(
                     differences(pattern, self.question.strength, span.text, numerals, written, view.shift, view.raised)
                 )
-        best = min(found, key=lambda each: each.cost)
-        return replace(span, differs=best.words), best.cost
+        return min(found, key=lambda each: each.cost)
 
     def _hits(self, shown: Sequence[_Found]) -> tuple[Hit, ...]:
         respelled = self.question.reach is Reach.ANYWHERE
         hits = []
         for one, facts, matches in shown:
             for count in Count:
-                of_count = [span for view, span, _ in matches if view.count is count]
+                of_count = [
+                    replace(span, differs=differs.words) if differs else span
+                    for view, span, differs in matches
+                    if view.count is count
+                ]
                 if of_count:
                     where = places(of_count, facts, respelled, self.question.context)
                     hits.append(Hit(facts.title, facts.path, facts.key, count, where, self._why(one)))
