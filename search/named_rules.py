@@ -145,7 +145,7 @@ def _hold(snapshot: Snapshot, rule: str, filters: Filters) -> None:
         # Materialized, so that the condition on what was counted does not count everything a second time.
         asked = f"""
             WITH every AS MATERIALIZED (
-                SELECT id, len(regexp_extract_all(tonic, ?)) AS found FROM charts WHERE tonic IS NOT NULL{where}
+                SELECT id, len(regexp_extract_all(tonic, ?)) AS found FROM charts WHERE TRUE{where}
             )
             SELECT * FROM every WHERE found > 0
         """
