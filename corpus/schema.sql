@@ -5,7 +5,7 @@ CREATE TABLE about (schema_version INTEGER, made TIMESTAMP);
 
 -- One row for every chart that was read without fault.
 CREATE TABLE charts (
-    id INTEGER PRIMARY KEY,
+    id INTEGER,                -- ascending; no key of DuckDB's, which would take as much room as the titles
     path VARCHAR,              -- relative to the library
     hash UBIGINT,              -- of the file's content: the first quarter of its SHA-256; null where there is no file
     title VARCHAR,             -- as written, else the file's stem
