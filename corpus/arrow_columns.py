@@ -32,7 +32,7 @@ def number_column(values: Sequence[float | None], kind: str) -> pa.Array:
 
     Args:
         values: The numbers.
-        kind: The name of their type: ``int32``, ``uint16``, ``float64``.
+        kind: The name of their type: ``uint8``, ``uint16``, ``int32``, ``uint64``, ``float64``.
     """
     import numpy as np
 
@@ -84,7 +84,8 @@ def struct_column(columns: dict[str, pa.Array]) -> pa.Array:
 def _type(name: str) -> pa.DataType:
     import pyarrow as pa
 
-    return {"int32": pa.int32(), "uint16": pa.uint16(), "float64": pa.float64()}[name]
+    kinds = (pa.uint8(), pa.uint16(), pa.int32(), pa.uint64(), pa.float64())
+    return {"uint8": kinds[0], "uint16": kinds[1], "int32": kinds[2], "uint64": kinds[3], "float64": kinds[4]}[name]
 
 
 def _offsets(lengths: Iterable[int]) -> pa.Buffer:

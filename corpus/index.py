@@ -114,7 +114,7 @@ def _update(
     afresh: bool = False,
 ) -> tuple[int, int, int, int, tuple[PlacedFault, ...], tuple[PlacedFault, ...]]:
     new = place.with_name(f"{place.name}.new")
-    with _no_collecting(), _new_index(new) as connection:
+    with _no_collecting(), new_index(new) as connection:
         known = {} if afresh else _known(connection, place)
         paths, missed = listing
         wanted = [ToRead(path, known.get(path), missed.get(path)) for path in (*missed, *paths)]
@@ -144,7 +144,7 @@ def write_index(place: Path, charts: Iterable[tuple[str, Chart]]) -> None:
         charts: Paths and charts.
     """
     new = place.with_name(f"{place.name}.new")
-    with _no_collecting(), _new_index(new) as connection:
+    with _no_collecting(), new_index(new) as connection:
         lay_out(connection)
         _fill(connection, gather_charts(charts), set())
     _swap(new, place)
@@ -163,13 +163,14 @@ def _no_collecting() -> Iterator[None]:
 
 
 @contextmanager
-def _new_index(new: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+def new_index(new: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """A new index, empty as yet; whole and closed behind the context."""
     import duckdb
 
     new.unlink(missing_ok=True)
     new.with_name(f"{new.name}.wal").unlink(missing_ok=True)
-    connection = duckdb.connect(str(new))
+    # The newest format there is; the one that every DuckDB reads knows no zstd.
+    connection = duckdb.connect(str(new), config={"storage_compatibility_version": "latest"})
     try:
         yield connection
         connection.execute("DETACH DATABASE IF EXISTS old")
@@ -211,10 +212,15 @@ def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], u
     first = 0
     if unchanged:
         connection.register("kept", pa.table({"path": text_column(sorted(unchanged))}))
-        connection.execute("INSERT INTO files SELECT * FROM old.files WHERE path IN (SELECT path FROM kept)")
+        connection.execute("INSERT INTO unread SELECT * FROM old.unread WHERE path IN (SELECT path FROM kept)")
         connection.execute("INSERT INTO faults SELECT * FROM old.faults WHERE path IN (SELECT path FROM kept)")
-        connection.execute("INSERT INTO charts SELECT * FROM old.charts WHERE path IN (SELECT path FROM kept)")
-        connection.execute("INSERT INTO headers SELECT * FROM old.headers WHERE chart IN (SELECT id FROM charts)")
+        connection.execute(
+            "INSERT INTO charts BY NAME SELECT * EXCLUDE (tonic, tonic_bars) FROM old.charts "
+            "WHERE path IN (SELECT path FROM kept)"
+        )
+        connection.execute(
+            "INSERT INTO other_headers SELECT * FROM old.other_headers WHERE chart IN (SELECT id FROM charts)"
+        )
         connection.unregister("kept")
         ((first,),) = connection.execute("SELECT coalesce(max(id) + 1, 0) FROM charts").fetchall()
     tables: dict[str, list[pa.Table]] = {}

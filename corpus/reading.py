@@ -1,7 +1,8 @@
 """Opens the index of a library for reading, and notices when a new one has been swapped in.
 
 Every open index lives in a memory instance of its own with the file attached read-only: DuckDB shares one instance for
-each file within a process, and a new connection to a file that was replaced could answer from the old one.
+each file within a process, and a new connection to a file that was replaced could answer from the old one. What DuckDB
+holds in memory is bounded by the size of the file, until a question needs more.
 """
 
 from __future__ import annotations
@@ -15,6 +16,9 @@ import duckdb
 from corpus.library import Library
 from corpus.schema import SCHEMA_VERSION, damaged
 from shared.errors import SamechangesError
+
+#: How much of an index's size DuckDB may hold in memory, and what it may hold in any case, in bytes.
+_HELD, _ALWAYS_HELD = 0.6, 128 << 20
 
 
 class UnreadableIndex(SamechangesError):
@@ -76,8 +80,15 @@ class Snapshot:
         """
         return self._asked(lambda: self._cursor.execute(sql, parameters).fetchnumpy())
 
+    def give_room(self) -> None:
+        """Lets DuckDB hold as much in memory as it likes, for as long as the index is open."""
+        self._cursor.execute("RESET GLOBAL memory_limit")
+
     def _asked(self, ask: Callable[[], _T]) -> _T:
         try:
+            return ask()
+        except duckdb.OutOfMemoryException:
+            self.give_room()
             return ask()
         except duckdb.Error as error:
             if not damaged(error):
@@ -131,6 +142,9 @@ class OpenIndex:
             if self._attached is not None and stamp == self._seen:
                 return self._attached
             fresh = duckdb.connect(":memory:")
+            fresh.execute(f"SET memory_limit = '{max(_ALWAYS_HELD, int(stamp[2] * _HELD))}B'")
+            # Nothing is spilled: by itself DuckDB would use a folder in the current one.
+            fresh.execute("SET temp_directory = ''")
             place = str(self.library.index_path).replace("'", "''")
             fresh.execute(f"ATTACH '{place}' AS library (READ_ONLY)")
             version = fresh.execute("SELECT schema_version FROM library.about").fetchall()

@@ -24,6 +24,7 @@ from corpus.key_finding import FoundStretch
 from corpus.key_remarks import remark_in_one_key
 from corpus.played_columns import COUNTS, played_columns
 from corpus.tunes import stretches_of_each
+from corpus.unpacking import PIECES, headers_in_short, strings_in_pieces
 from shared.chart import Bar, Chart, Metre, Reading, Repeat
 from shared.errors import Fault
 from shared.key import Key
@@ -41,8 +42,8 @@ class ChartRows:
 
     Attributes:
         charts: Charts, without the columns that are lists of numbers.
-        headers: Headers.
-        files: Files.
+        other_headers: Headers that no column of a chart tells.
+        unread: Files without a chart.
         faults: Faults and remarks.
         segments: The segments of all charts.
         sections: Their sections.
@@ -52,8 +53,8 @@ class ChartRows:
     """
 
     charts: list[tuple[Any, ...]] = field(default_factory=list)
-    headers: list[tuple[int, str, str]] = field(default_factory=list)
-    files: list[tuple[str, str, int | None]] = field(default_factory=list)
+    other_headers: list[tuple[int, str, str]] = field(default_factory=list)
+    unread: list[tuple[str, str]] = field(default_factory=list)
     faults: list[tuple[str | int, ...]] = field(default_factory=list)
     segments: list[tuple[str, int, int, int, int]] = field(default_factory=list)
     sections: list[tuple[str | None, int, int]] = field(default_factory=list)
@@ -102,14 +103,15 @@ _TEXT, _TEXTS, _TRUTH, _NUMBER_OF_CHART = "text", "texts", "truth", "number of a
 #: The columns of every table and what is in them.
 _KINDS = {
     "charts": {
-        **{"id": _NUMBER_OF_CHART, "path": _TEXT, "title": _TEXT, "key": _TEXT, "key_found": _TRUTH},
-        **{"key_chance": "float64", "key_rival": _TEXT, "mode": _TEXT, "minor": _TRUTH, "metre": _TEXT},
-        **{"tempo": "float64", "style": _TEXT, "level": "float64", "year": "int32", "tags": _TEXTS},
-        **{"bars": "int32", "played": "int32", "events": "int32"},
-        **{"names": _TEXT, **{name: _TEXT for count in COUNTS for name in (count, f"{count}_bars")}},
+        **{"id": _NUMBER_OF_CHART, "path": _TEXT, "hash": "uint64", "title": _TEXT, "key": _TEXT},
+        **{"key_found": _TRUTH, "key_chance": "float64", "key_rival": _TEXT, "mode": _TEXT, "minor": _TRUTH},
+        **{"metre": _TEXT, "tempo": "float64", "style": _TEXT, "level": "float64", "year": "int32", "tags": _TEXTS},
+        **{"told": "uint8", "bars": "int32", "played": "int32", "events": "int32"},
+        **dict.fromkeys(("names", *PIECES), _TEXT),
+        **{name: _TEXT for count in COUNTS[1:] for name in (count, f"{count}_bars")},
     },
-    "headers": {"chart": _NUMBER_OF_CHART, "name": _TEXT, "value": _TEXT},
-    "files": {"path": _TEXT, "hash": _TEXT, "chart": _NUMBER_OF_CHART},
+    "other_headers": {"chart": _NUMBER_OF_CHART, "name": _TEXT, "value": _TEXT},
+    "unread": {"path": _TEXT, "hash": _TEXT},
     "faults": {
         **{"path": _TEXT, "severity": _TEXT, "line": "int32", "col": "int32", "length": "int32"},
         **{"message": _TEXT, "expected": _TEXT, "nearest": _TEXT, "text": _TEXT},
@@ -138,7 +140,7 @@ def _columns(name: str, rows: Sequence[tuple[Any, ...]], first: int) -> dict[str
 
 
 class FileRead(NamedTuple):
-    """A file that was read: its path, the hash of what is in it, and what became of it."""
+    """A file that was read: its path, the hash of what is in it (empty where that is not known), what became of it."""
 
     path: str
     content: str
@@ -174,8 +176,9 @@ def add_reading(
         if faults:
             rows.faults += [_fault_row(path, severity, fault) for fault in faults]
     if reading.chart is not None:
-        add_chart(rows, number, path, reading.chart, stretches)
-    rows.files.append((path, content, None if reading.chart is None else number))
+        add_chart(rows, number, path, reading.chart, stretches, content)
+    else:
+        rows.unread.append((path, content))
     return reading.chart is not None
 
 
@@ -184,7 +187,9 @@ def _fault_row(path: str, severity: str, fault: Fault) -> tuple[str | int, ...]:
     return path, severity, *place, fault.message, fault.expected, fault.nearest, fault.text
 
 
-def add_chart(rows: ChartRows, number: int, path: str, chart: Chart, stretches: tuple[FoundStretch, ...] = ()) -> None:
+def add_chart(
+    rows: ChartRows, number: int, path: str, chart: Chart, stretches: tuple[FoundStretch, ...] = (), content: str = ""
+) -> None:
     """Adds one chart to the rows, unfolded and coded, with what is to be remarked on its key."""
     made = played_columns(chart, stretches)
     headers = dict(reversed(chart.headers))
@@ -193,17 +198,26 @@ def add_chart(rows: ChartRows, number: int, path: str, chart: Chart, stretches: 
     events = sum(made.begun)
     sections = [(section.label, *_ends(section.body)) for section in chart.sections if section.body]
     bars = sum(last - first + 1 for _, first, last in sections)
+    title, metre, style = (
+        headers.get("title") or PurePosixPath(path).stem,
+        _metre_text(chart.metre),
+        headers.get("style"),
+    )
+    tempo, level, year = _number(headers.get("tempo")), _number(headers.get("level")), _year(headers.get("year"))
+    tags = _tags(headers.get("tags"))
+    texts = (title, name, metre, _plain(tempo), style, _plain(level), _plain(year), ", ".join(tags))
+    told, rest = headers_in_short(chart.headers, texts)
+    tonic, tonic_bars, *others = made.strings
     rows.charts.append(
         (
-            *(number, path, headers.get("title") or PurePosixPath(path).stem, name, key_found),
+            *(number, path, int(content, 16) if content else None, title, name, key_found),
             *((keys[0].chance, str(keys[1].key)) if keys else (None, None)),
-            *(mode, made.minor, _metre_text(chart.metre), _number(headers.get("tempo")), headers.get("style")),
-            *(_number(headers.get("level")), _year(headers.get("year")), _tags(headers.get("tags"))),
+            *(mode, made.minor, metre, tempo, style, level, year, tags, told),
             *(bars, len(made.bars), events, made.names),
-            *made.strings,
+            *(*strings_in_pieces(tonic or "", tonic_bars or ""), *others),
         )
     )
-    rows.headers += [(number, name, value) for name, value in chart.headers]
+    rows.other_headers += [(number, name, value) for name, value in rest]
     rows.segments += [(_key_texts(key)[0], *places) for key, places in made.segments]
     rows.sections += sections
     rows.bars += made.bars
@@ -240,6 +254,11 @@ def _number(text: str | None) -> float | None:
     """The first number of a header's value, None where there is none."""
     found = _NUMBER.search(text or "")
     return float(found.group()) if found else None
+
+
+def _plain(number: float | None) -> str | None:
+    """A number as the index writes it out."""
+    return None if number is None else f"{number:g}"
 
 
 def _year(text: str | None) -> int | None:

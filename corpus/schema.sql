@@ -5,8 +5,9 @@ CREATE TABLE about (schema_version INTEGER, made TIMESTAMP);
 
 -- One row for every chart that was read without fault.
 CREATE TABLE charts (
-    id INTEGER PRIMARY KEY,
+    id INTEGER,                -- ascending; no key of DuckDB's, which would take as much room as the titles
     path VARCHAR,              -- relative to the library
+    hash UBIGINT,              -- of the file's content: the first quarter of its SHA-256; null where there is no file
     title VARCHAR,             -- as written, else the file's stem
     key VARCHAR,               -- home key, as a header would spell it
     key_found BOOLEAN,         -- true where no key was written
@@ -20,15 +21,33 @@ CREATE TABLE charts (
     level DOUBLE,
     year INTEGER,
     tags VARCHAR[],
+    told UTINYINT,             -- which headers the columns tell word for word (see `headers`), one bit each
     bars INTEGER,              -- as written
     played INTEGER,            -- bars as played
     events INTEGER,            -- chords as played, equal neighbours joined
-    tonic VARCHAR,             -- counted from the tonic of the key in force
+    -- Tunes repeat their sections. Of `tonic` each piece is kept once, a | between them; its form is their order by
+    -- number, from 1, and null where they stand as they are. `bars_form` is null too where it is that of `tonic`. The
+    -- bars are packed tighter, at the cost of being slow where single charts are looked at.
+    tonic_form VARCHAR,
+    tonic_pieces VARCHAR,
+    bars_form VARCHAR,
+    bars_pieces VARCHAR USING COMPRESSION zstd,
+    -- Counted from the key in force:
+    tonic VARCHAR GENERATED ALWAYS AS (coalesce(
+        array_to_string(list_select(string_split(tonic_pieces, '|'), string_split(tonic_form, ' ')::USMALLINT[]), ''),
+        tonic_pieces
+    )) VIRTUAL,
     relative VARCHAR,          -- segments with a minor third counted from their relative major; null without such,
                                -- and where `minor` says that it is `tonic` counted from three semitones higher
     major VARCHAR,             -- segments with a major third; null where that is all of `tonic`, or none
     fixed VARCHAR,             -- counted from the home tonic throughout; null where that is `tonic`
-    tonic_bars VARCHAR,        -- the same four, bar by bar
+    -- The same four, bar by bar:
+    tonic_bars VARCHAR GENERATED ALWAYS AS (coalesce(
+        array_to_string(list_select(
+            string_split(bars_pieces, '|'), string_split(coalesce(bars_form, tonic_form), ' ')::USMALLINT[]
+        ), ''),
+        bars_pieces
+    )) VIRTUAL,
     relative_bars VARCHAR,
     major_bars VARCHAR,
     fixed_bars VARCHAR,
@@ -47,16 +66,30 @@ CREATE MACRO event_bars(begun) AS
 CREATE MACRO played_bars(written) AS
     flatten(list_transform(written, lambda run: range(run.first_bar::INTEGER, run.last_bar::INTEGER + 1)));
 
--- Every header of every chart, known or not.
-CREATE TABLE headers (chart INTEGER, name VARCHAR, value VARCHAR);
+-- Headers that no column tells word for word; and every header of every chart, known or not.
+CREATE TABLE other_headers (chart INTEGER, name VARCHAR, value VARCHAR);
+CREATE VIEW headers AS
+SELECT chart, name, value FROM other_headers
+UNION ALL SELECT id, 'title', title FROM charts WHERE told & 1 <> 0
+UNION ALL SELECT id, 'key', key FROM charts WHERE told & 2 <> 0
+UNION ALL SELECT id, 'time', metre FROM charts WHERE told & 4 <> 0
+UNION ALL SELECT id, 'tempo', printf('%g', tempo) FROM charts WHERE told & 8 <> 0
+UNION ALL SELECT id, 'style', style FROM charts WHERE told & 16 <> 0
+UNION ALL SELECT id, 'level', printf('%g', level) FROM charts WHERE told & 32 <> 0
+UNION ALL SELECT id, 'year', year::VARCHAR FROM charts WHERE told & 64 <> 0
+UNION ALL SELECT id, 'tags', array_to_string(tags, ', ') FROM charts WHERE told & 128 <> 0;
 
 -- Sections as written: their bars from first_bar to last_bar.
 CREATE VIEW sections AS
 SELECT id AS chart, position, section.label AS label, section.first_bar AS first_bar, section.last_bar AS last_bar
 FROM (SELECT id, unnest(sections) AS section, generate_subscripts(sections, 1) AS position FROM charts);
 
--- Every file that was seen, by the hash of its content (half of its SHA-256); chart is null where it has faults.
-CREATE TABLE files (path VARCHAR, hash VARCHAR, chart INTEGER);
+-- Files that have no chart because of faults; and every file that was seen, by the hash of its content, or why it
+-- could not be opened.
+CREATE TABLE unread (path VARCHAR, hash VARCHAR);
+CREATE VIEW files AS
+SELECT path, coalesce(printf('%016x', hash), '') AS hash, id AS chart FROM charts
+UNION ALL SELECT path, hash, NULL FROM unread;
 
 -- Faults (severity 'fault') keep a chart out of the index, remarks do not. Lines and columns count from 1.
 CREATE TABLE faults (

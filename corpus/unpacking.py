@@ -11,6 +11,13 @@ from typing import Any
 
 from corpus.codes import KEY_CHANGES, SECTION_ENDS, SECTION_STARTS
 
+#: Headers that columns of ``charts`` may tell word for word, in the order of the bits of ``told``, the lowest first.
+TOLD_HEADERS = ("title", "key", "time", "tempo", "style", "level", "year", "tags")
+
+#: The columns that ``tonic`` and ``tonic_bars`` are put together from.
+PIECES = ("tonic_form", "tonic_pieces", "bars_form", "bars_pieces")
+#: Between the pieces of a string, where no string has it.
+_PIECES_APART = "|"
 _WITHOUT_MARKS = str.maketrans("", "", f"{SECTION_STARTS}{SECTION_ENDS}{KEY_CHANGES}")
 
 
@@ -24,6 +31,52 @@ def names_in_short(names: str, codes: str) -> str:
     signs, each = codes.translate(_WITHOUT_MARKS), names.split(" ")
     of_sign = dict(zip(signs, each, strict=False))
     return " ".join(of_sign.values()) if [of_sign[sign] for sign in signs] == each else names
+
+
+def in_pieces(text: str) -> tuple[str, str | None]:
+    """A string of the index in pieces, each kept once, and their order (``schema.sql`` puts them together).
+
+    A piece begins where a section starts. The order is None where none comes twice; the string is then in one piece.
+    """
+    head, *sections = text.split(SECTION_STARTS)
+    pieces = [*([head] if head else []), *(f"{SECTION_STARTS}{section}" for section in sections)]
+    numbers = {piece: number for number, piece in enumerate(dict.fromkeys(pieces), 1)}
+    if len(numbers) == len(pieces):
+        return text, None
+    return _PIECES_APART.join(numbers), " ".join(str(numbers[piece]) for piece in pieces)
+
+
+def strings_in_pieces(chords: str, bars: str) -> tuple[str | None, str, str | None, str]:
+    """The columns ``PIECES`` of a chart.
+
+    Args:
+        chords: Its column ``tonic``.
+        bars: Its column ``tonic_bars``.
+    """
+    pieces, form = in_pieces(chords)
+    bars_pieces, bars_form = in_pieces(bars)
+    if form is not None and bars_form is None:
+        # Without an order of its own it would have that of the chords.
+        bars_form = "1"
+    return form, pieces, None if bars_form == form else bars_form, bars_pieces
+
+
+def headers_in_short(
+    headers: Sequence[tuple[str, str]], texts: Sequence[str | None]
+) -> tuple[int, list[tuple[str, str]]]:
+    """The column ``told`` of a chart, and its headers without those that are told: the view ``headers`` has them again.
+
+    Args:
+        headers: Names and values, as written; of headers of one name the first is the one that a column may tell.
+        texts: For each of ``TOLD_HEADERS`` what the chart's columns tell, None where they tell nothing.
+    """
+    told, rest = 0, list(headers)
+    for bit, (name, text) in enumerate(zip(TOLD_HEADERS, texts, strict=True)):
+        first = next((header for header in headers if header[0] == name), None)
+        if first is not None and first[1] == text:
+            told |= 1 << bit
+            rest.remove(first)
+    return told, rest
 
 
 def event_names(names: str, codes: str) -> list[str]:

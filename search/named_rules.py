@@ -26,6 +26,7 @@ from grammar.keys import read_key
 from grammar.symbols import read_chord
 from search.filters import Filters
 from search.finding import Totals, commonest, in_section, totals_of
+from search.matching import is_one_of
 from search.places import FACTS, FoundChart, SoundingSegment, chord_spans, places
 from shared.key import Key
 from shared.match import Answer, Count, Hit, Place
@@ -145,7 +146,7 @@ def _hold(snapshot: Snapshot, rule: str, filters: Filters) -> None:
         # Materialized, so that the condition on what was counted does not count everything a second time.
         asked = f"""
             WITH every AS MATERIALIZED (
-                SELECT id, len(regexp_extract_all(tonic, ?)) AS found FROM charts WHERE tonic IS NOT NULL{where}
+                SELECT id, len(regexp_extract_all(tonic, ?)) AS found FROM charts WHERE TRUE{where}
             )
             SELECT * FROM every WHERE found > 0
         """
@@ -159,11 +160,10 @@ _Placed = list[tuple[FoundChart, list[Place]]]
 def _placed(snapshot: Snapshot, rule: str, ranking: str) -> _Placed:
     """The charts that a query names, in its order, with the places where a rule holds."""
     order = [chart for (chart,) in snapshot.rows(ranking)]
-    listed = ", ".join(map(str, order)) or "NULL"
     marked = "NULL" if rule == KEY_RISE else f"regexp_replace(tonic, '{rule_expression(rule)}', '{{\\0}}', 'g')"
     found: dict[int, tuple[FoundChart, list[Place]]] = {}
     wanted = ", ".join(["id", "segments", marked, *FACTS])
-    for chart, segments, text, *facts in snapshot.rows(f"SELECT {wanted} FROM charts WHERE id IN ({listed})"):
+    for chart, segments, text, *facts in snapshot.rows(f"SELECT {wanted} FROM charts WHERE {is_one_of(order)}"):
         one = FoundChart.of(facts)
         found[chart] = one, _rises(one, segments) if text is None else _runs(one, segments, text)
     return [found[chart] for chart in order]

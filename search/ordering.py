@@ -14,7 +14,7 @@ from operator import or_
 from typing import Any, NamedTuple
 
 from corpus.reading import Snapshot
-from search.matching import TRUE, MarkedChart, Matcher, Told, listed
+from search.matching import TRUE, MarkedChart, Matcher, Told, is_one_of
 
 _BEST = "edits, exact DESC, roots DESC, share DESC, home DESC"
 _ORDERS = {
@@ -199,7 +199,7 @@ def _among(placed: Iterable[Placed]) -> Told:
     charts = [each.chart for each in placed]
     if len(charts) > _MOST_LISTED:
         return Told("id IN (SELECT unnest(?::INTEGER[]))", [charts])
-    return Told(f"id IN ({listed(charts)})", [])
+    return Told(is_one_of(charts), [])
 
 
 def _first(index: Snapshot, source: str, order: str, limit: int) -> list[Placed]:

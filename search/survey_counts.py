@@ -144,6 +144,8 @@ class Counting:
         self._asked, self._parameters = _asked(filters)
         self._events = _events(what, tokens, length, chord)
         self._by_times = what is not What.SEQUENCES
+        # What is gathered may be larger than the library.
+        self.snapshot.give_room()
         _spill_elsewhere(self.snapshot)
 
     def values(self, sql: str, parameters: Sequence[Any]) -> list[str]:
@@ -221,7 +223,7 @@ class Counting:
 
 
 def _spill_elsewhere(snapshot: Snapshot) -> None:
-    """Lets DuckDB spill into the system's folder for such files; by itself it would use the current folder."""
+    """Lets DuckDB spill into the system's folder for such files."""
     ((current,),) = snapshot.rows("SELECT current_setting('temp_directory')")
     place = tempfile.gettempdir()
     if current != place:

@@ -108,10 +108,10 @@ def _views_of(question: Question, pattern: Pattern) -> list[View]:
     if question.reach is Reach.ANYWHERE:
         column = f"coalesce(fixed{bars}, tonic{bars})"
         centres = range(1) if rootless else range(12)
-        return [View(column, "tonic IS NOT NULL", CENTRE, centre, Count.TONIC, centre) for centre in centres]
+        return [View(column, "TRUE", CENTRE, centre, Count.TONIC, centre) for centre in centres]
     column = f"CASE WHEN minor THEN tonic{bars} END"
     views = [
-        View(f"tonic{bars}", "tonic IS NOT NULL", TONIC, 0, Count.TONIC),
+        View(f"tonic{bars}", "TRUE", TONIC, 0, Count.TONIC),
         View(column, "minor", MINOR, TO_RELATIVE, Count.RELATIVE, major=False),
         View(f"relative{bars}", "relative IS NOT NULL", RELATIVE, 0, Count.RELATIVE, major=False),
     ]

@@ -30,9 +30,9 @@ import pyarrow as pa
 from corpus.codes import chord_code
 from corpus.gathering import hash_of
 from corpus.grams import add_grams
-from corpus.index import lay_out
+from corpus.index import lay_out, new_index
 from corpus.library import Library
-from corpus.unpacking import names_in_short
+from corpus.unpacking import PIECES, TOLD_HEADERS, headers_in_short, names_in_short, strings_in_pieces
 from grammar.keys import read_key
 from grammar.symbols import read_chord, read_numeral
 from shared.key import Mode
@@ -159,7 +159,7 @@ def path_of(number: int) -> str:
 
 def write_index(place: Path, number: int, seed: int = 1) -> None:
     """Writes the index of the library that ``chart_texts`` gives, its files never having been there."""
-    with duckdb.connect(str(place)) as connection:
+    with new_index(place) as connection:
         lay_out(connection)
         rows = _Rows()
         for tune in _tunes(number, seed):
@@ -168,7 +168,6 @@ def write_index(place: Path, number: int, seed: int = 1) -> None:
                 rows.write(connection)
         rows.write(connection)
         add_grams(connection, 0)
-        connection.execute("CHECKPOINT")
 
 
 def _alike(number: str, other: str) -> bool:
@@ -199,7 +198,7 @@ class _Rows:
     def __init__(self) -> None:
         self.charts: list[dict[str, object]] = []
         self.headers: list[tuple[int, str, str]] = []
-        self.files: list[tuple[str, str, int]] = []
+        self.hashes: list[int] = []
 
     def add(self, tune: _Tune) -> None:
         chords: dict[str, str] = {}
@@ -223,6 +222,8 @@ class _Rows:
         chord_string, bar_string = ("".join(made[label] for label in form) for made in (codes, bar_codes))
         each_bar = [count for label in form for count in begun[label]]
         events = sum(each_bar)
+        written = dict(tune.headers)
+        told, rest = headers_in_short(tune.headers, [written.get(name) for name in TOLD_HEADERS])
         segment = {"key": tune.key, "first": 0, "last": events - 1, "from_bar": 0, "to_bar": len(each_bar) - 1}
         self.charts.append(
             {
@@ -238,11 +239,11 @@ class _Rows:
                 "style": tune.style,
                 "level": float(tune.level),
                 "tags": [],
+                "told": told,
                 "bars": first - 1,
                 "played": len(each_bar),
                 "events": events,
-                "tonic": chord_string,
-                "tonic_bars": bar_string,
+                **dict(zip(PIECES, strings_in_pieces(chord_string, bar_string), strict=True)),
                 "names": names_in_short(" ".join([chords[label] for label in form]), chord_string),
                 "begun": each_bar,
                 "written": _runs([numbers[label] for label in form]),
@@ -250,24 +251,24 @@ class _Rows:
                 "sections": sections,
             }
         )
-        self.headers += [(tune.number, name, value) for name, value in tune.headers]
-        digest = hash_of(_text(tune).encode())
-        self.files.append((path_of(tune.number), digest, tune.number))
+        self.headers += [(tune.number, name, value) for name, value in rest]
+        self.hashes.append(int(hash_of(_text(tune).encode()), 16))
 
     def write(self, connection: duckdb.DuckDBPyConnection) -> None:
         """Writes the rows that wait."""
         if not self.charts:
             return
         tables = {
-            "charts": pa.Table.from_pylist(self.charts),
-            "headers": pa.table(dict(zip(("chart", "name", "value"), zip(*self.headers, strict=True), strict=True))),
-            "files": pa.table(dict(zip(("path", "hash", "chart"), zip(*self.files, strict=True), strict=True))),
+            "charts": pa.Table.from_pylist(self.charts).append_column("hash", pa.array(self.hashes, pa.uint64())),
+            "other_headers": pa.table(
+                dict(zip(("chart", "name", "value"), zip(*self.headers, strict=True), strict=True))
+            ),
         }
         for name, table in tables.items():
             connection.register("rows", table)
             connection.execute(f"INSERT INTO {name} BY NAME SELECT * FROM rows")
             connection.unregister("rows")
-        self.charts, self.headers, self.files = [], [], []
+        self.charts, self.headers, self.hashes = [], [], []
 
 
 def main() -> None:

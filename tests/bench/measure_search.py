@@ -4,7 +4,8 @@
 
 The library is a generated one (``archive``). A scan counts all matches of the pattern's expression in one column of all
 charts (``sum(len(regexp_extract_all(...)))``); ripgrep counts the same roots, each once or more, in a text file of a
-line a chart and a letter a chord. Every answer has its totals and the first 20 tunes with their places.
+line a chart and a letter a chord. Every answer has its totals and the first 20 tunes with their places. The memory is
+that of a process that asks all of this and does nothing else.
 """
 
 from __future__ import annotations
@@ -16,8 +17,10 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import partial
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -74,6 +77,20 @@ class _Letters(dict[int, str]):
         return made
 
 
+def apart(work: Callable[..., None], *arguments: object) -> None:
+    """Does work in a process of its own, so that the memory it takes is not counted with that of the searches."""
+    with ProcessPoolExecutor(1, get_context("spawn")) as pool:
+        pool.submit(work, *arguments).result()
+
+
+def write_roots(library: Library, place: Path) -> None:
+    """Writes the text file that ripgrep reads."""
+    letters = _Letters()
+    with OpenIndex(library) as index, place.open("w", encoding="utf-8") as file:
+        for (text,) in index.rows("SELECT tonic FROM charts"):
+            file.write(f"{text.translate(letters)}\n")
+
+
 def question(text: str, options: dict[str, Any]) -> Question:
     """The question of a line of ``WORK``."""
     asked = {name: value for name, value in options.items() if name != "near"}
@@ -109,19 +126,16 @@ def main() -> None:
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         library = Library(options.library or Path(folder))
+        roots = Path(folder) / "roots.txt"
         if options.library is None:
             library.index_path.parent.mkdir()
-            write_index(library.index_path, options.charts)
+            apart(write_index, library.index_path, options.charts)
+        apart(write_roots, library, roots)
         sample = min(options.charts, 2000)
         text_bytes = sum(len(text.encode()) for text in chart_texts(sample)) * options.charts / sample
         size = library.index_path.stat().st_size
         print(f"index on disk {size:,} bytes, chart text {text_bytes:,.0f}: ratio {size / text_bytes:.2f}")
         with OpenIndex(library) as index:
-            roots = Path(folder) / "roots.txt"
-            with roots.open("w", encoding="utf-8") as file:
-                letters = _Letters()
-                for (text,) in index.rows("SELECT tonic FROM charts"):
-                    file.write(f"{text.translate(letters)}\n")
 
             def scan(asked: Question) -> float:
                 column = "tonic_bars" if asked.pattern.bars else "tonic"
@@ -140,7 +154,7 @@ def main() -> None:
 
             for text, how, against in WORK:
                 searching(index, text, how, ripgrep if against == "ripgrep" else scan)
-            path = index.known_charts()[0][0]
+            ((path,),) = index.rows("SELECT path FROM charts ORDER BY path LIMIT 1")
             print(f"like {path}: {seconds(lambda: like(index, path), 2):.3f} s")
             progressions(index)
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024

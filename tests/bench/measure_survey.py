@@ -39,7 +39,8 @@ def library_of(number: int, folder: Path) -> Library:
     with duckdb.connect(str(library.index_path)) as connection:
         copies = -(-number // read) - 1
         connection.execute(
-            "INSERT INTO charts SELECT charts.* REPLACE (id + (copy * ?)::INTEGER AS id, copy || path AS path) "
+            "INSERT INTO charts BY NAME SELECT charts.* EXCLUDE (tonic, tonic_bars) "
+            "REPLACE (id + (copy * ?)::INTEGER AS id, copy || path AS path) "
             "FROM charts, range(1, ?) AS copies(copy)",
             [read, copies + 1],
         )

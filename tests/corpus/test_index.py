@@ -18,6 +18,7 @@ from corpus.index import IndexingError, Report, make_index, write_index
 from corpus.library import Library, LibraryError, demo_library
 from corpus.reading import OpenIndex
 from corpus.schema import SCHEMA_VERSION
+from tests.bench.generated import chart_texts
 from tests.helpers.damage import damage
 
 ROOT = Path(__file__).parents[2]
@@ -305,13 +306,13 @@ def test_a_torn_index_is_made_anew(library: Library, kept: int) -> None:
 
 def test_an_index_damaged_inside_is_made_anew(tmp_path: Path) -> None:
     library = Library(tmp_path)
-    for number in range(30):
-        write(library, f"{number:02}.txt")
+    for number, text in enumerate(chart_texts(1500)):
+        write(library, f"{number:04}.txt", text)
     make_index(library)
     damage(library.index_path)
-    write(library, "99.txt")
-    assert counts(make_index(library)) == (31, 31, 0, 0)
-    assert len(titles(library)) == 31
+    write(library, "9999.txt")
+    assert counts(make_index(library)) == (1501, 1501, 0, 0)
+    assert len(titles(library)) == 1501
 
 
 def test_an_index_that_is_a_folder(library: Library) -> None:
@@ -426,14 +427,16 @@ def test_a_missing_folder_is_not_made(tmp_path: Path) -> None:
 def test_charts_in_memory_give_the_index_of_their_files(
     library: Library, monkeypatch: pytest.MonkeyPatch, at_once: int
 ) -> None:
+    tables = [f"SELECT * FROM {table} ORDER BY ALL" for table in ("headers", "sections")]
+    tables.append("SELECT * EXCLUDE (hash) FROM charts ORDER BY id")
     write(library, "minor.txt", "key: Am\ntags: slow, old\n\n[A]\n|: Am | F :|\n[B]\n| E7 | Am |\n")
     make_index(library)
     with OpenIndex(library) as opened:
-        expected = [opened.rows(f"SELECT * FROM {table} ORDER BY ALL") for table in ("charts", "headers", "sections")]
+        expected = [opened.rows(sql) for sql in tables]
     monkeypatch.setattr(corpus.index, "_AT_ONCE", at_once)
     monkeypatch.setattr(corpus.gathering, "_MANY", 1)
     write_index(library.index_path, [(path, library.read(path).chart) for path in library.chart_paths()])
     with OpenIndex(library) as opened:
-        made = [opened.rows(f"SELECT * FROM {table} ORDER BY ALL") for table in ("charts", "headers", "sections")]
+        made = [opened.rows(sql) for sql in tables]
         assert opened.rows("SELECT path, hash FROM files ORDER BY path")[0] == ("a.txt", "")
     assert made == expected

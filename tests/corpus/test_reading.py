@@ -8,6 +8,7 @@ from pathlib import Path
 import duckdb
 import pytest
 
+import corpus.reading
 from corpus.index import make_index
 from corpus.library import Library
 from corpus.reading import OpenIndex, UnreadableIndex, open_index
@@ -103,3 +104,15 @@ def test_an_index_that_goes_away_is_told(library: Library) -> None:
         library.index_path.unlink()
         with pytest.raises(UnreadableIndex, match="cannot be read"):
             opened.known_charts()
+
+
+def test_a_question_that_needs_more_memory_gets_it(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(corpus.reading, "_ALWAYS_HELD", 8 << 20)
+    monkeypatch.chdir(library.root)
+    with OpenIndex(library) as opened:
+        held = opened.snapshot()
+        assert held.rows("SELECT current_setting('memory_limit')") == [("8.0 MiB",)]
+        held.rows("CREATE TEMP TABLE much AS SELECT number, md5(number::VARCHAR) AS text FROM range(200000) t(number)")
+        assert held.rows("SELECT count(*) FROM much") == [(200_000,)]
+        assert held.rows("SELECT current_setting('memory_limit')") != [("8.0 MiB",)]
+    assert sorted(path.name for path in library.root.iterdir()) == [".samechanges", "a.txt"]

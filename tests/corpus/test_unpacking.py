@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -11,8 +12,18 @@ from hypothesis import strategies as st
 
 from corpus.index import write_index
 from corpus.library import Library
+from corpus.played_columns import played_columns
 from corpus.reading import OpenIndex
-from corpus.unpacking import event_bars, event_names, names_in_short, played_bars
+from corpus.unpacking import (
+    TOLD_HEADERS,
+    event_bars,
+    event_names,
+    headers_in_short,
+    in_pieces,
+    names_in_short,
+    played_bars,
+    strings_in_pieces,
+)
 from grammar.charts import read_chart
 from shared.chart import Chart
 from tests.helpers.small_charts import sounds
@@ -38,6 +49,35 @@ def test_names_come_back_whatever_they_are(names: list[str]) -> None:
     assert event_names(names_in_short(" ".join(names), codes), codes) == names
 
 
+@pytest.mark.parametrize(
+    ("text", "pieces", "form"),
+    [
+        ("<abc>", "<abc>", None),
+        ("", "", None),
+        ("<a><b>!<c>", "<a><b>!<c>", None),
+        ("<a><b><a>", "<a>|<b>", "1 2 1"),
+        ("d<a><a>", "d|<a>", "1 2 2"),
+    ],
+)
+def test_pieces(text: str, pieces: str, form: str | None) -> None:
+    assert in_pieces(text) == (pieces, form)
+
+
+def test_bars_have_a_form_of_their_own_where_it_is_not_that_of_the_chords() -> None:
+    assert strings_in_pieces("<a><b><a>", "<(a)><(b)><(a)>") == ("1 2 1", "<a>|<b>", None, "<(a)>|<(b)>")
+    assert strings_in_pieces("<a><b>", "<(a)><(b)>") == (None, "<a><b>", None, "<(a)><(b)>")
+    assert strings_in_pieces("<a><a>", "<(a)><(b)>") == ("1 1", "<a>", "1", "<(a)><(b)>")
+    assert strings_in_pieces("<a><b>", "<(a)><(a)>") == (None, "<a><b>", "1 1", "<(a)>")
+
+
+def test_headers_in_short() -> None:
+    texts = ["Tune", "C", "4/4", "96", None, None, "1961", "slow, old"]
+    headers = [("title", "Tune"), ("key", "C major"), ("tempo", "96"), ("year", "c. 1961"), ("tags", "slow, old")]
+    told, rest = headers_in_short(headers, texts)
+    assert [name for bit, name in enumerate(TOLD_HEADERS) if told >> bit & 1] == ["title", "tempo", "tags"]
+    assert rest == [("key", "C major"), ("year", "c. 1961")]
+
+
 def index_of(folder: Path, made: list[Chart]) -> OpenIndex:
     library = Library(folder)
     library.index_path.parent.mkdir(parents=True, exist_ok=True)
@@ -47,9 +87,11 @@ def index_of(folder: Path, made: list[Chart]) -> OpenIndex:
 
 @settings(max_examples=15, deadline=None)
 @given(made=st.lists(charts().filter(sounds), min_size=1, max_size=8))
-def test_places_are_the_same_in_sql(tmp_path_factory: pytest.TempPathFactory, made: list[Chart]) -> None:
+def test_places_and_strings_are_the_same_in_sql(tmp_path_factory: pytest.TempPathFactory, made: list[Chart]) -> None:
     with index_of(tmp_path_factory.mktemp("library"), made) as index:
         rows = index.rows("SELECT begun, written, event_bars(begun), played_bars(written), events, played FROM charts")
+        strings = index.rows("SELECT tonic, tonic_bars FROM charts ORDER BY id")
+    assert strings == [tuple(played_columns(chart).strings[:2]) for chart in made]
     assert len(rows) == len(made)
     for begun, written, bars, numbers, events, played in rows:
         assert (bars, numbers) == (event_bars(begun), played_bars(written))
@@ -82,3 +124,23 @@ def test_events_have_their_names_where_one_sound_is_written_in_two_ways(tmp_path
         (1, 3, None, 3, "Gb", 7),
         (1, 4, None, 4, "B", 0),
     ]
+
+
+HEADS = [
+    "title: One\nkey: Am\ntime: 3/4\ntempo: 96.5\nstyle: slow waltz\nlevel: 2\nyear: 1961\ntags: a, b\nmood: calm",
+    "title: 0\nkey: C major\ntime: C\ntempo: 96 bpm\nlevel: about 2\nyear: 1961/62\ntags: a,b\nsource: a book",
+    "tempo: 1234567\nlevel: 2.50\nyear: 0099\ncapo: 2",
+]
+
+
+def test_every_header_is_told_as_written(tmp_path: Path) -> None:
+    made = [chart for head in HEADS if (chart := read_chart(f"{head}\n\n| C | F |").chart) is not None]
+    doubled = replace(made[0], headers=(*made[0].headers, ("style", "another"), ("style", "slow waltz")))
+    with index_of(tmp_path, [*made, doubled]) as index:
+        rows = index.rows("SELECT chart, name, value FROM headers")
+        told = index.rows("SELECT told FROM charts ORDER BY id")
+    expected = [(number, *header) for number, chart in enumerate([*made, doubled]) for header in chart.headers]
+    assert len(made) == len(HEADS)
+    assert sorted(rows) == sorted(expected)
+    assert told[0] == told[3] == (255,)
+    assert told[1][0] & 255 < 255

@@ -8,7 +8,10 @@ import duckdb
 
 
 def damage(place: Path) -> None:
-    """Overwrites a block of the file, trying one after the other, until charts can no longer be read."""
+    """Overwrites a block of the file, trying one after the other, until charts can no longer be read.
+
+    The index must be so large (some 1500 charts) that what is known of their files fills no block with all the rest.
+    """
     content = place.read_bytes()
     for block in range(0, len(content), 16_384):
         torn = bytearray(content)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 import corpus.notations
 from shared.chart import Chart
+from tests.bench.generated import chart_texts
 from tests.helpers.commands import BAD_INPUT, FOUND, NOTHING, library_of, run
 from tests.helpers.damage import damage
 
@@ -142,7 +143,7 @@ def test_a_chart_that_went_away(tmp_path: Path, json_flag: str) -> None:
 
 
 def test_an_index_damaged_inside(tmp_path: Path) -> None:
-    folder = library_of(tmp_path, **{f"t{number}": TUNE for number in range(30)})
+    folder = library_of(tmp_path, **{f"t{number}": text for number, text in enumerate(chart_texts(1500))})
     run("index", folder)
     place = folder / ".samechanges" / "index.duckdb"
     damage(place)
