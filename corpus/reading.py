@@ -28,6 +28,12 @@ class Snapshot:
         self._cursor = cursor
         self._place = place
 
+    def beside(self) -> Snapshot:
+        """The same index for another thread; temporary tables are not shared."""
+        cursor = self._cursor.cursor()
+        cursor.execute("USE library")
+        return Snapshot(cursor, self._place)
+
     def rows(self, sql: str, parameters: Sequence[Any] | None = None) -> list[tuple[Any, ...]]:
         """The rows that a statement gives.
 
