@@ -17,7 +17,7 @@ import duckdb
 from corpus.codes import SECTION_STARTS
 from corpus.reading import Snapshot
 from search.apart import apart
-from search.expressions import expression, refuse_large, rotations
+from search.expressions import expression, refuse_large, refuse_slow, rotations, work
 from search.filters import Condition
 from search.narrowing import necessary, numbers, plain_roots, together
 from search.nearness import RARE, TAKEN, marked, near_expression, pieces, without_rare
@@ -152,6 +152,13 @@ class Matcher:
                 told, parameters = self._tells(number)
                 branches.append(f"SELECT {number} AS view, {told} AS told, id FROM charts WHERE {view.where}{where}")
                 values += parameters + filtered
+        if work(self._pattern) > 1:
+            sources = ["candidates JOIN charts ON id = chart WHERE TRUE"] if looked_up else []
+            sources += [
+                f"charts WHERE {self.views[number].where}" for number in set(range(len(lookups))) - {*looked_up}
+            ]
+            asked = [self._index.rows(f"SELECT count(*) FROM {source}{where}", filtered) for source in sources]
+            refuse_slow(self._pattern, sum(tunes for ((tunes,),) in asked))
         # Hardly any tune is found in another view than the first; only those need grouping.
         others = "(SELECT id FROM asked WHERE view > 0)"
         home = f"view IN ({_listed(self._home_views())})"

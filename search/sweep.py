@@ -92,7 +92,7 @@ class Sweep:
             first.append(known)
             known += len(made)
         self._steps, self._accepts, self._owners = np.concatenate(rows), np.array(accepts), np.array(owners)
-        self._goes: Array = self._steps.any(axis=1)
+        self._goes: Array = np.any(self._steps, axis=1)
         self._chance = np.random.default_rng(1).integers(1 << 63, size=known)
         self._guard = threading.Lock()
         none = np.zeros(_FIRST + 1, np.int64)
