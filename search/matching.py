@@ -152,13 +152,13 @@ class Matcher:
                 told, parameters = self._tells(number)
                 branches.append(f"SELECT {number} AS view, {told} AS told, id FROM charts WHERE {view.where}{where}")
                 values += parameters + filtered
-        if work(self._pattern) > 1:
+        if work(self._pattern, self._strength) > 1:
             sources = ["candidates JOIN charts ON id = chart WHERE TRUE"] if looked_up else []
             sources += [
                 f"charts WHERE {self.views[number].where}" for number in set(range(len(lookups))) - {*looked_up}
             ]
             asked = [self._index.rows(f"SELECT count(*) FROM {source}{where}", filtered) for source in sources]
-            refuse_slow(self._pattern, sum(tunes for ((tunes,),) in asked))
+            refuse_slow(self._pattern, self._strength, sum(tunes for ((tunes,),) in asked))
         # Hardly any tune is found in another view than the first; only those need grouping.
         others = "(SELECT id FROM asked WHERE view > 0)"
         home = f"view IN ({_listed(self._home_views())})"
