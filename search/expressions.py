@@ -90,7 +90,7 @@ def work(pattern: Pattern, strength: Strength) -> int:
     if not gaps:
         return 1
     rootless *= strength is not Strength.LOOSE
-    return min(_LONGEST, _GAP ** (gaps - 1) * _MISSING**missing * _ROOTLESS**rootless)
+    return min(_LONGEST, int(_GAP ** (gaps - 1) * _MISSING**missing * _ROOTLESS**rootless))
 
 
 def refuse_slow(pattern: Pattern, strength: Strength, tunes: int) -> None:
