@@ -64,6 +64,12 @@ class Snapshot:
         """How many charts the index holds."""
         return self.once("charts", lambda: int(self.rows("SELECT count(*) FROM charts")[0][0]))
 
+    def beside(self) -> Snapshot:
+        """The same index for another thread; temporary tables are not shared."""
+        cursor = self._cursor.cursor()
+        cursor.execute("USE library")
+        return Snapshot(cursor, self._place, self._kept)
+
     def rows(self, sql: str, parameters: Sequence[Any] | None = None) -> list[tuple[Any, ...]]:
         """The rows that a statement gives.
 

@@ -12,7 +12,7 @@ item takes one chord.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
 from corpus.codes import (
@@ -41,6 +41,14 @@ _JOINT = f"[{SECTION_STARTS}{SECTION_ENDS}]*"
 _MOST_FEW = 4
 #: How long all expressions of a question may be together: to compile so many takes the engine some seconds (measured).
 MOST_TO_COMPILE = 250_000
+#: What multiplies the time that a tune takes, from that of a pattern with one gap and no more (measured): another gap,
+#: a chord of a quality on any root, one that may be missing. (The engine looks for the beginning of a match backwards
+#: from its end, and there all ways to lay it stay open.)
+_GAP, _ROOTLESS, _MISSING = 7, 24, 4
+#: More than so many times longer nothing takes.
+_LONGEST = 200
+#: How many tunes may be asked of a pattern with a gap, each as often as its time is multiplied.
+MOST_WORK = 1_000_000
 ANY = Item((Wanted(),))
 _THIRDLESS = DOMINANT_WITHOUT_THIRD, group_of(Family.OPEN_FIFTH)
 
@@ -66,6 +74,50 @@ def refuse_large(pattern: Pattern, characters: int) -> None:
         message = f"this pattern makes expressions of {characters:,} characters in all"
         expected = f"at most {MOST_TO_COMPILE:,}: fewer chords, or a search in the key or without rotation"
         raise ReadingError([Fault(message, 1, 1, max(1, len(pattern.text)), pattern.text, expected)])
+
+
+def work(pattern: Pattern, strength: Strength) -> int:
+    """How many times longer than a pattern with one gap and nothing else left open a pattern takes; 1 without a gap.
+
+    >>> from grammar.patterns import read_pattern
+    >>> texts = ("1 4 5", "1 .. 4", "1 .. 4 .. 5", "_7 .. 1", "6m? 1 .. 4")
+    >>> [work(read_pattern(text).pattern, Strength.FAMILY) for text in texts]
+    [1, 1, 7, 24, 4]
+    """
+    flat = list(_flat(pattern.parts))
+    gaps = sum(part is Gap.FEW for part in flat)
+    missing = sum(isinstance(part, Group) and part.most == 1 for part in flat)
+    rootless = sum(any(one.root is None and one.quality for one in item.alternatives) for item in pattern.items())
+    if not gaps:
+        return 1
+    rootless *= strength is not Strength.LOOSE
+    return min(_LONGEST, int(_GAP ** (gaps - 1) * _MISSING**missing * _ROOTLESS**rootless))
+
+
+def refuse_slow(pattern: Pattern, strength: Strength, tunes: int) -> None:
+    """Refuses a pattern with gaps that could be laid in too many ways over too many tunes.
+
+    Args:
+        pattern: The pattern.
+        strength: How much must agree.
+        tunes: How many tunes would be asked, once for every view.
+
+    Raises:
+        ReadingError: If that is more than ``MOST_WORK`` allows.
+    """
+    times = work(pattern, strength)
+    most = MOST_WORK // times
+    if times > 1 and tunes > most:
+        message = f"this pattern could be laid in too many ways over {tunes:,} tunes"
+        expected = f"at most {most:,}: filters, or one “..” and no chord on any root or that may be missing"
+        raise ReadingError([Fault(message, 1, 1, max(1, len(pattern.text)), pattern.text, expected)])
+
+
+def _flat(parts: Iterable[Part]) -> Iterator[Part]:
+    for part in parts:
+        yield part
+        if isinstance(part, Group | BarOf):
+            yield from _flat(part.body)
 
 
 def rotations(pattern: Pattern) -> list[Pattern]:

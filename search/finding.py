@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import zip_longest
 from typing import TYPE_CHECKING, NamedTuple
 
-from corpus.reading import OpenIndex
+from corpus.reading import OpenIndex, Snapshot
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.filters import Condition, Filters
@@ -44,7 +44,7 @@ def find(index: OpenIndex, question: Question) -> Answer:
         raise ValueError("a pattern of chord names must be counted first")
     if question.sort not in SORTS:
         raise ChoiceError(f"there is no order “{question.sort}”", nearest(question.sort, SORTS) or SORTS)
-    return _Search(index, question).answer()
+    return _Search(index.snapshot(), question).answer()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,12 @@ def totals(index: OpenIndex, question: Question) -> Totals:
     if question.filters.section is not None:
         # Which places count is only known when all have been looked at.
         return totals_of(find(index, replace(question, limit=0)))
-    return _Search(index, replace(question, totals=True)).totals()
+    return _Search(index.snapshot(), replace(question, totals=True)).totals()
+
+
+def times_in(index: Snapshot, question: Question, charts: Sequence[int]) -> int:
+    """How often some tunes (their numbers) have what a question asks for, as played: found place by place."""
+    return _Search(index, question).times_in(charts)
 
 
 def totals_of(answer: Answer) -> Totals:
@@ -106,8 +111,8 @@ _WEIGHED = 5
 
 
 class _Search:
-    def __init__(self, index: OpenIndex, question: Question) -> None:
-        self.index = index.snapshot()
+    def __init__(self, index: Snapshot, question: Question) -> None:
+        self.index = index
         self.question = question
         self.matcher = Matcher(self.index, question, question.pattern)
 
@@ -177,8 +182,11 @@ class _Search:
         """How many more matches some tunes have than were counted, when a place that was counted twice is one."""
         if not several:
             return 0
-        played = sum(len(self._spans(one)) for one in self.matcher.find_in([chart for chart, _ in several]))
-        return played - sum(found for _, found in several)
+        return self.times_in([chart for chart, _ in several]) - sum(found for _, found in several)
+
+    def times_in(self, charts: Sequence[int]) -> int:
+        """How often the pattern is played in some tunes, found place by place."""
+        return sum(len(self._spans(one)) for one in self.matcher.find_in(charts))
 
     def _other_patterns(self) -> Iterator[Condition]:
         """What else a tune must hold, or not."""

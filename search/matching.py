@@ -19,7 +19,7 @@ from corpus.codes import SECTION_STARTS
 from corpus.grams import MINOR, TONIC
 from corpus.reading import Snapshot
 from search.apart import apart, no_chord_in_common
-from search.expressions import expression, refuse_large, rotations
+from search.expressions import expression, refuse_large, refuse_slow, rotations, work
 from search.filters import Condition
 from search.narrowing import necessary, numbers, plain_roots, together
 from search.near_counts import Asked, counts_of_all, marking
@@ -172,7 +172,7 @@ class Matcher:
         """How often each view finds the pattern in each tune: the table ``every``, in SQL with its parameters."""
         lookups = self.lookups()
         looked_up = _to_look_up(lookups)
-        branches: list[str] = []
+        asked: list[tuple[str, str]] = []
         values: list[Any] = []
         if looked_up:
             # In a table of their own, so that the engine knows how few they are before it plans the rest.
@@ -182,17 +182,15 @@ class Matcher:
             else:
                 told, parameters = self._told_by_view(looked_up)
                 values += parameters
-            branches.append(
-                f"SELECT view, {told} AS told, id, {self.length} AS length FROM candidates JOIN charts ON id = chart "
-                f"WHERE TRUE{where}"
-            )
+            asked.append((f"view, {told} AS told", f"candidates JOIN charts ON id = chart WHERE TRUE{where}"))
             values += filtered
-        for number, asked, of_which in self._scans(lookups):
-            branches.append(
-                f"SELECT {number} AS view, {asked.sql} AS told, id, {self.length} AS length FROM charts "
-                f"WHERE {of_which}{where}"
-            )
-            values += [*asked.parameters, *filtered]
+        for number, tells, of_which in self._scans(lookups):
+            asked.append((f"{number} AS view, {tells.sql} AS told", f"charts WHERE {of_which}{where}"))
+            values += [*tells.parameters, *filtered]
+        if self.times_longer > 1:
+            counted = [self._index.rows(f"SELECT count(*) FROM {source}", filtered) for _, source in asked]
+            refuse_slow(self._pattern, self._strength, sum(tunes for ((tunes,),) in counted))
+        branches = [f"SELECT {what}, id, {self.length} AS length FROM {source}" for what, source in asked]
         if not branches:
             branches.append("SELECT 0 AS view, 0 AS told, 0 AS id, 1 AS length")
         # Materialized, so that the condition on what was counted does not count everything a second time.
@@ -210,6 +208,11 @@ class Matcher:
         texts = [[text, *near] for text, near in zip(self.texts, self._near_texts, strict=True)]
         views = [Asked(*each) for each in zip(self.views, texts, zip(*holding, strict=True), strict=True)]
         return counts_of_all(views, self.length, where, filtered, self._rare)
+
+    @property
+    def times_longer(self) -> int:
+        """How many times longer than others the pattern takes to be laid over a tune (see ``expressions.work``)."""
+        return work(self._pattern, self._strength)
 
     @property
     def _rare(self) -> bool:

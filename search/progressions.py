@@ -8,17 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from corpus.catalogue import Catalogue, Progression, catalogue
 from corpus.library import Library
-from corpus.reading import OpenIndex
+from corpus.reading import OpenIndex, Snapshot
 from search.asking import Asked
+from search.automata import TooManyStates
 from search.filters import Filters
-from search.finding import find, totals
-from search.matching import Matcher
-from search.named_rules import rule_answer, rule_totals
+from search.finding import commonest, find, times_in, totals
+from search.matching import SMALL, Matcher
+from search.named_rules import KEY_RISE, rule_answer, rule_expression, rule_totals
 from search.questions import Question
 from search.relations import may_hold
+from search.together import Sought, Tally, tallies
 from shared.errors import ChoiceError, SamechangesError
 from shared.match import Answer, Count, Hit, Place, Reach
 from shared.pattern import Pattern
@@ -126,7 +129,51 @@ def uses(index: OpenIndex, entries: Iterable[Progression], filters: Filters | No
     Raises:
         ReadingError: If a filter cannot be read.
     """
-    return [_use(index, entry, filters or Filters()) for entry in entries]
+    entries, filters = list(entries), filters or Filters()
+    counted = _counted(index, entries, filters)
+    return [
+        Use(entry, tally.charts, tally.matches, commonest(tally.keys.items()))
+        if (tally := counted.get(number))
+        else _use(index, entry, filters)
+        for number, entry in enumerate(entries)
+    ]
+
+
+def _counted(index: OpenIndex, entries: Sequence[Progression], filters: Filters) -> dict[int, Tally]:
+    """Those progressions, by their places in a list, that are worth counting together, and what was counted of them."""
+    conditions = list(filters.conditions())
+    where = " AND ".join(["TRUE", *(condition.sql for condition in conditions)])
+    snapshot = index.snapshot()
+    values = [value for condition in conditions for value in condition.parameters]
+    ((charts,),) = snapshot.rows(f"SELECT count(*) FROM charts WHERE {where}", values)
+    # Which places count in a section is only known when all have been looked at.
+    if charts < SMALL or filters.section is not None:
+        return {}
+    sought = _sought(snapshot, entries, filters)
+    try:
+        return dict(zip(sought, tallies(snapshot, list(sought.values()), conditions), strict=True))
+    except TooManyStates:
+        return {}
+
+
+def _sought(index: Snapshot, entries: Sequence[Progression], filters: Filters) -> dict[int, Sought]:
+    """What is counted of progressions by their places in a list.
+
+    Left out are those that no expression tells, and those in the bar form, whose strings are others and longer.
+    """
+    found = {}
+    for number, entry in enumerate(entries):
+        if _other_mode(entry, filters) or entry.text == KEY_RISE or (entry.pattern is not None and entry.pattern.bars):
+            continue
+        mode = None if entry.mode is None else entry.mode.label
+        if entry.pattern is None:
+            found[number] = Sought([("tonic", rule_expression(entry.text))], mode)
+            continue
+        question = question_of(entry, filters).question
+        matcher = Matcher(index, question, question.pattern)
+        views = [(view.column, text) for view, text in zip(matcher.views, matcher.texts, strict=True)]
+        found[number] = Sought(views, mode, matcher.doubtful, partial(times_in, index, question))
+    return found
 
 
 def _use(index: OpenIndex, entry: Progression, filters: Filters) -> Use:

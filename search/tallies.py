@@ -85,7 +85,7 @@ def tallied(index: Snapshot, matcher: Matcher) -> Tallies | None:
     Raises:
         ReadingError: If the pattern is too large for the engine.
     """
-    if not matcher.in_large or matcher.doubtful or matcher.near:
+    if not matcher.in_large or matcher.doubtful or matcher.near or matcher.times_longer > 1:
         return None
     lookups = [lookup for lookup in matcher.lookups() if lookup is not None]
     if len(lookups) < len(matcher.views):

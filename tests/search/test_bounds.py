@@ -4,10 +4,13 @@ bound named."""
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from unittest.mock import patch
 
 import pytest
 
 from grammar.patterns import read_pattern
+from search.filters import Filters
 from search.finding import find
 from search.questions import Question
 from shared.errors import ReadingError
@@ -86,6 +89,29 @@ def test_they_are_refused_with_the_bound(text: str, message: str, expected: str)
         read_pattern(text)
     (fault,) = raised.value.faults
     assert expected in fault.expected
+
+
+SLOW = [("1 .. 4 .. 5", 7), ("1 .. 4 .. 5 .. 1", 49), ("_7 .. 1", 24), ("1 6m? .. 4", 4)]
+
+
+@pytest.mark.parametrize(("text", "times"), SLOW)
+def test_gaps_are_refused_in_as_many_tunes_as_would_take_too_long(court: Court, text: str, times: int) -> None:
+    question = Question(read_pattern(text).pattern)
+    # One of the tunes is in a minor key, and asked in both counts.
+    with patch("search.expressions.MOST_WORK", 4 * times):
+        find(court.index, question)
+    with patch("search.expressions.MOST_WORK", 4 * times - 1):
+        with pytest.raises(ReadingError, match="too many ways over 4 tunes") as raised:
+            find(court.index, question)
+        assert "at most 3: filters" in raised.value.faults[0].expected
+        # What the filters leave is what counts.
+        find(court.index, replace(question, filters=Filters(key="Am")))
+
+
+@pytest.mark.parametrize("text", ["1 .. 4", "[ 1 .. 5 ]", "_ 4 5", "_7 1"])
+def test_one_gap_is_searched_in_any_library(court: Court, text: str) -> None:
+    with patch("search.expressions.MOST_WORK", 0):
+        find(court.index, Question(read_pattern(text).pattern))
 
 
 def test_too_many_long_expressions_are_refused(court: Court) -> None:
