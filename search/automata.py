@@ -17,6 +17,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from search.nearness import NOTHING
+
 #: What stands before and behind a tune.
 TUNE_BEGINS, TUNE_ENDS = "\x02", "\x03"
 #: Automata with more states are not made.
@@ -285,6 +287,8 @@ class _Places:
 
 def _ranges(inner: str) -> _Ranges:
     """The code points of what stands in a class, as inclusive ranges."""
+    if f"[{inner}]" == NOTHING:
+        return ()
     if inner.startswith("^") or "\\" in inner:
         raise ValueError(f"“[{inner}]” is not known in an expression")
     ranges, at = [], 0

@@ -50,7 +50,8 @@ _MOST_ROOTLESS = 2
 #: What a tune holds that has qualities beyond the table of names.
 RARE = "[\U00010000-\U0010ffff]"
 _RARE_CODES = re.compile("[\U00010000-\U0010ffff](?:-[\U00010000-\U0010ffff])?")
-_NOTHING = r"[^\x{0}-\x{10FFFF}]"
+#: What no sign is.
+NOTHING = r"[^\x{0}-\x{10FFFF}]"
 
 #: What stands for a match once it is taken: the number of its edits. No chord and no mark looks like that.
 TAKEN = "012"
@@ -88,7 +89,7 @@ def near_expression(pattern: Pattern, strength: Strength, shift: int = 0, edits:
 
 def without_rare(text: str) -> str:
     """An expression as it need be for a tune without rare qualities (``RARE``), where it finds the same."""
-    return _RARE_CODES.sub("", text).replace("[]", _NOTHING)
+    return _RARE_CODES.sub("", text).replace("[]", NOTHING)
 
 
 def refuse_open(pattern: Pattern) -> None:
