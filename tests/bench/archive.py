@@ -25,13 +25,15 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import duckdb
+import numpy as np
 import pyarrow as pa
 
 from corpus.codes import chord_code
 from corpus.gathering import hash_of
-from corpus.grams import add_grams
+from corpus.gram_counting import Tallies, add_grams, tallied, tallies_from
 from corpus.index import lay_out
 from corpus.library import Library
+from corpus.ragged import Ragged, of_texts
 from corpus.unpacking import names_in_short
 from grammar.keys import read_key
 from grammar.symbols import read_chord, read_numeral
@@ -161,13 +163,14 @@ def write_index(place: Path, number: int, seed: int = 1) -> None:
     """Writes the index of the library that ``chart_texts`` gives, its files never having been there."""
     with duckdb.connect(str(place)) as connection:
         lay_out(connection)
-        rows = _Rows()
+        rows, tallies = _Rows(), []
         for tune in _tunes(number, seed):
             rows.add(tune)
             if len(rows.charts) == _BATCH:
-                rows.write(connection)
-        rows.write(connection)
-        add_grams(connection, 0)
+                tallies.append(rows.write(connection))
+        if rows.charts:
+            tallies.append(rows.write(connection))
+        add_grams(connection, tallies)
         connection.execute("CHECKPOINT")
 
 
@@ -254,10 +257,10 @@ class _Rows:
         digest = hash_of(_text(tune).encode())
         self.files.append((path_of(tune.number), digest, tune.number))
 
-    def write(self, connection: duckdb.DuckDBPyConnection) -> None:
-        """Writes the rows that wait."""
-        if not self.charts:
-            return
+    def write(self, connection: duckdb.DuckDBPyConnection) -> Tallies:
+        """Writes the rows that wait; their short sequences are returned."""
+        minor = np.array([row["minor"] for row in self.charts], bool)
+        made = tallies_from(tallied(np.ones(len(minor), np.int64), minor, self._strings()), self.files[0][2])
         tables = {
             "charts": pa.Table.from_pylist(self.charts),
             "headers": pa.table(dict(zip(("chart", "name", "value"), zip(*self.headers, strict=True), strict=True))),
@@ -268,6 +271,12 @@ class _Rows:
             connection.execute(f"INSERT INTO {name} BY NAME SELECT * FROM rows")
             connection.unregister("rows")
         self.charts, self.headers, self.files = [], [], []
+        return made
+
+    def _strings(self) -> dict[str, Ragged]:
+        missing = of_texts([None] * len(self.charts))
+        tonic = of_texts([str(row["tonic"]) for row in self.charts])
+        return {"tonic": tonic, "relative": missing, "major": missing, "fixed": missing}
 
 
 def main() -> None:
