@@ -30,6 +30,7 @@ class Tables(NamedTuple):
         sizes: How many chords each bar has.
         first: Where they start among all chords.
         silent: Whether there is silence in it.
+        shares: For each of the twelve roots the share of the bar's cells that it has.
         kind: The kind of each chord.
         name: The number of its name as written.
         sound: For each kind a number that is equal where chords sound alike (see ``Chord.sound``).
@@ -41,6 +42,7 @@ class Tables(NamedTuple):
     sizes: Ints
     first: Ints
     silent: Truths
+    shares: npt.NDArray[np.float32]
     kind: Ints
     name: Ints
     sound: Ints
@@ -60,7 +62,7 @@ class Contents:
         self._sounds: dict[tuple[object, ...], int] = {}
         self._names: dict[str, int] = {}
         self._of_bars, self._of_chords, self._of_kinds = array("q"), array("q"), array("q")
-        self._codes = array("I")
+        self._codes, self._shares = array("I"), array("f")
 
     @property
     def full(self) -> bool:
@@ -80,10 +82,12 @@ class Contents:
     def _add(self, cells: tuple[Cell, ...]) -> None:
         silent = size = 0
         before = -1
+        shares = [0.0] * 12
         for cell in cells:
             if cell.chord is None:
                 silent = 1
                 continue
+            shares[cell.chord.sound[0]] += 1 / len(cells)
             kind = self._kind(cell.chord)
             sound = self._of_kinds[2 * kind]
             if sound != before:
@@ -91,6 +95,7 @@ class Contents:
                 size += 1
                 self._of_chords.extend((kind, self._names.setdefault(shown_name(cell), len(self._names))))
         self._of_bars.extend((size, silent))
+        self._shares.extend(shares)
 
     def _kind(self, chord: Chord) -> int:
         sound = chord.sound
@@ -106,4 +111,6 @@ class Contents:
         kind, name = np.array(self._of_chords).reshape(-1, 2).T
         sound, root = np.array(self._of_kinds).reshape(-1, 2).T
         codes = np.array(self._codes, np.uint32).reshape(-1, 12)
-        return Tables(sizes, starts(sizes), silent > 0, kind, name, sound, root, codes, of_texts(list(self._names)))
+        shares = np.array(self._shares, np.float32).reshape(-1, 12)
+        names = of_texts(list(self._names))
+        return Tables(sizes, starts(sizes), silent > 0, shares, kind, name, sound, root, codes, names)

@@ -80,8 +80,9 @@ def gather(library: Library, files: Sequence[ToRead], told: Callable[[], None] |
         told: Called behind every file.
     """
     read, files_read = [], []
+    contents = library.contents(file.path for file in files if not file.fault)
     for path, known, fault in files:
-        content = fault or library.content(path)
+        content = fault or next(contents)
         stamp = f"unread: {content.message}" if isinstance(content, Fault) else hash_of(content)
         if known != stamp:
             read.append(path)

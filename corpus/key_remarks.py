@@ -9,7 +9,7 @@ less than ``_SELDOM`` of the time; the key finder gives the written tonic less t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import inf
+from math import inf, nan
 
 from corpus.key_finding import found_stretches, home_chances
 from corpus.key_phrases import float_lengths, heard
@@ -23,7 +23,7 @@ _UNLIKELY = 0.01
 _SURE = 0.95
 
 
-def remark_in_one_key(chart: Chart, events: int, first: int, last: int) -> Fault | None:
+def remark_in_one_key(chart: Chart, events: int, first: int, last: int, homely: float = nan) -> Fault | None:
     """What is worth saying about the written key of a chart that stays in one key; None where nothing is.
 
     Args:
@@ -31,12 +31,13 @@ def remark_in_one_key(chart: Chart, events: int, first: int, last: int) -> Fault
         events: How many chords are played, equal neighbours joined.
         first: The root of the first one, as a pitch class.
         last: The root of the last one.
+        homely: The share of the cells of all played bars that is on the tonic, where it is known.
     """
     key = chart.key
     if key is None or events < _LEAST:
         return None
     tonic = key.tonic.pitch_class
-    if tonic in (first, last) or not _seldom(chart, tonic):
+    if tonic in (first, last) or _often(chart, homely) or not _seldom(chart, tonic):
         return None
     played = heard(chart, keyed=True)
     if home_chances(played)[tonic] >= _UNLIKELY:
@@ -46,6 +47,12 @@ def remark_in_one_key(chart: Chart, events: int, first: int, last: int) -> Fault
     if best.chance < _SURE or best.key.signature == key.signature:
         return None
     return Fault(f"“key: {key}” is written, but the chords speak for {best.key} (found {best.chance:.0%} likely)")
+
+
+def _often(chart: Chart, homely: float) -> bool:
+    """Whether the tonic is surely heard often: bars last alike, and a cell half of its equal share at least."""
+    bars = [bar for section in chart.sections for bar in unfolded(section.body)] if homely >= 2 * _SELDOM else []
+    return bool(bars) and _most(bars) < inf
 
 
 def _seldom(chart: Chart, tonic: int) -> bool:

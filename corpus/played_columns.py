@@ -33,6 +33,7 @@ COUNTS = ("tonic", "relative", "major", "fixed")
 STRINGS = tuple(name for count in COUNTS for name in (count, f"{count}_bars"))
 
 Codes = npt.NDArray[np.uint32]
+Floats = npt.NDArray[np.float64]
 
 
 class PlayedKey(NamedTuple):
@@ -56,6 +57,8 @@ class PlayedColumns(NamedTuple):
         segments: The keys that the tune passes through, each with its first and last event and its first and last
             played bar.
         ends: The roots of the first and the last event, -1 where there is none.
+        homely: The share of the cells of all played bars that is on the home tonic, bars counting alike; not a number
+            where that has not been worked out.
     """
 
     homes: list[PlayedKey]
@@ -65,6 +68,7 @@ class PlayedColumns(NamedTuple):
     begun: Ragged
     segments: list[list[tuple[Key, tuple[int, int, int, int]]]]
     ends: Ints
+    homely: Floats
 
     @property
     def events(self) -> Ints:
@@ -88,6 +92,7 @@ class PlayedColumns(NamedTuple):
             joined([self.begun, other.begun]).taken(order),
             [segments[number] for number in numbers],
             np.concatenate([self.ends, other.ends])[order],
+            np.concatenate([self.homely, other.homely])[order],
         )
 
 
@@ -122,6 +127,7 @@ def columns_of_tunes(charts: Iterable[PlayedChart]) -> PlayedColumns:
         of_lists(begun, np.uint16),
         segments,
         np.array(ends, np.int64),
+        np.full(len(homes), np.nan),
     )
 
 
@@ -240,6 +246,7 @@ class _OneKey:
             # Silence throughout has no segment.
             [[(key, (0, event, 0, bar))] if event >= 0 else [] for key, event, bar in last],
             sounding.ends(),
+            sounding.shares(tonics),
         )
 
     def _relative(self, sounding: _Sounding, tonics: Ints) -> dict[str, Ragged]:
@@ -309,6 +316,12 @@ class _Sounding:
         for place, at in enumerate((_changes(self._chart), _ceases(self._chart))):
             made[self._chart[at], place] = self._tables.root[self._kind[at]]
         return made
+
+    def shares(self, tonics: Ints) -> Floats:
+        """The share of the cells of each chart's bars that is on a root of its own."""
+        chart = np.repeat(np.arange(len(self.bars)), self.bars)
+        shares = self._tables.shares[self._contents, tonics[chart]]
+        return np.bincount(chart, shares, len(self.bars)) / np.maximum(self.bars, 1)
 
     def codes(self, tonics: Ints) -> Codes:
         """The code point of each sounding, each chart counted from a tonic of its own."""

@@ -208,9 +208,10 @@ def _fault_columns(files: Sequence[FileRead], of_keys: Iterator[Fault | None]) -
 
 def _key_remarks(charts: Sequence[tuple[str, Chart]], played: PlayedColumns) -> Iterator[Fault | None]:
     """For each chart what is to be remarked on its key."""
-    each = zip(charts, played.segments, played.events.tolist(), played.ends.tolist(), strict=True)
-    for (_, chart), segments, events, (first, last) in each:
-        yield remark_in_one_key(chart, events, first, last) if len(segments) == 1 else None
+    columns = (played.keys, played.events, played.ends[:, 0], played.ends[:, 1], played.homely)
+    each = zip(charts, *[column.tolist() for column in columns], strict=True)
+    for (_, chart), keys, events, first, last, homely in each:
+        yield remark_in_one_key(chart, events, first, last, homely) if keys == 1 else None
 
 
 def _ends(body: Sequence[Bar | Repeat]) -> tuple[int, int]:
