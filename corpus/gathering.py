@@ -29,7 +29,7 @@ from shared.errors import Fault, SamechangesError
 Progress = Callable[[int, int], None]
 
 #: How many files are taken at a time.
-BATCH = 200
+BATCH = 500
 #: How many charts are taken at a time where nothing has to be read.
 _MANY = 2000
 #: From so many files to read a helper is worth its start, and again for every further one.

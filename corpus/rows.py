@@ -9,7 +9,7 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, NamedTuple
 
 from corpus.codes import slot_rows
-from corpus.key_remarks import remark_in_one_key
+from corpus.key_remarks import InOneKey, key_remarks
 from corpus.tunes import stretches_of_each
 from shared.chart import Bar, Chart, Metre, Reading, Repeat
 from shared.errors import Fault
@@ -208,10 +208,10 @@ def _fault_columns(files: Sequence[FileRead], of_keys: Iterator[Fault | None]) -
 
 def _key_remarks(charts: Sequence[tuple[str, Chart]], played: PlayedColumns) -> Iterator[Fault | None]:
     """For each chart what is to be remarked on its key."""
-    columns = (played.keys, played.events, played.ends[:, 0], played.ends[:, 1], played.homely)
-    each = zip(charts, *[column.tolist() for column in columns], strict=True)
-    for (_, chart), keys, events, first, last, homely in each:
-        yield remark_in_one_key(chart, events, first, last, homely) if keys == 1 else None
+    keys, columns = played.keys == 1, (played.events, *played.ends.T, played.homely)
+    ones = zip([chart for _, chart in charts], *[column.tolist() for column in columns], strict=True)
+    remarks = iter(key_remarks([InOneKey(*one) for one, alone in zip(ones, keys.tolist(), strict=True) if alone]))
+    return (next(remarks) if alone else None for alone in keys.tolist())
 
 
 def _ends(body: Sequence[Bar | Repeat]) -> tuple[int, int]:
