@@ -22,16 +22,16 @@ from itertools import islice
 from typing import NamedTuple
 
 from corpus.library import Library, read_bytes
-from corpus.rows import ChartRows, FileRead, add_readings
+from corpus.rows import ChartRows, FileRead, rows_of
 from shared.chart import Chart, Reading
 from shared.errors import Fault, SamechangesError
 
 Progress = Callable[[int, int], None]
 
 #: How many files are taken at a time.
-BATCH = 200
+BATCH = 500
 #: How many charts are taken at a time where nothing has to be read.
-_MANY = 10_000
+_MANY = 2000
 #: From so many files to read a helper is worth its start, and again for every further one.
 WORTH_A_HELPER = 2000
 _MOST_HELPERS = 3
@@ -79,10 +79,10 @@ def gather(library: Library, files: Sequence[ToRead], told: Callable[[], None] |
         files: Which.
         told: Called behind every file.
     """
-    rows, read = ChartRows(), []
-    files_read = []
+    read, files_read = [], []
+    contents = library.contents(file.path for file in files if not file.fault)
     for path, known, fault in files:
-        content = fault or library.content(path)
+        content = fault or next(contents)
         stamp = f"unread: {content.message}" if isinstance(content, Fault) else hash_of(content)
         if known != stamp:
             read.append(path)
@@ -90,16 +90,14 @@ def gather(library: Library, files: Sequence[ToRead], told: Callable[[], None] |
             files_read.append(FileRead(path, stamp, reading))
         if told is not None:
             told()
-    add_readings(rows, files_read)
-    return Gathered(read, rows)
+    return Gathered(read, rows_of(files_read))
 
 
 def gather_charts(charts: Iterable[tuple[str, Chart]]) -> Iterator[Gathered]:
     """What ``gather`` gives of files, of paths and charts that need no reading; nothing is known of their content."""
     rest = iter(charts)
     while batch := list(islice(rest, _MANY)):
-        rows = ChartRows()
-        add_readings(rows, [FileRead(path, "", Reading(chart)) for path, chart in batch])
+        rows = rows_of([FileRead(path, "", Reading(chart)) for path, chart in batch])
         yield Gathered([path for path, _ in batch], rows)
 
 

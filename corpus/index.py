@@ -18,18 +18,17 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpus.arrow_columns import text_column
 from corpus.gathering import Gathered, HelperError, Progress, ToRead, gather_charts, gathering
-from corpus.grams import add_grams
 from corpus.library import Library
-from corpus.rows import slot_table
+from corpus.rows import slot_columns
 from corpus.schema import SCHEMA_VERSION, damaged
 from shared.chart import Chart
 from shared.errors import Fault, SamechangesError
 
 if TYPE_CHECKING:
     import duckdb
-    import pyarrow as pa
+
+    from corpus.arrow_columns import Columns
 
 #: So many charts are written at once: as many rows as DuckDB keeps together.
 _AT_ONCE = 122_880
@@ -183,9 +182,7 @@ def lay_out(connection: duckdb.DuckDBPyConnection) -> None:
     """The tables, empty but for what is the same in every index."""
     connection.execute(files("corpus").joinpath("schema.sql").read_text(encoding="utf-8"))
     connection.execute("INSERT INTO about VALUES (?, ?)", [SCHEMA_VERSION, datetime.now(UTC)])
-    connection.register("made", slot_table())
-    connection.execute("INSERT INTO slots SELECT * FROM made")
-    connection.unregister("made")
+    write_tables(connection, {"slots": [slot_columns()]})
 
 
 def _known(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]:
@@ -207,11 +204,12 @@ def _known(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]
 
 def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], unchanged: set[str]) -> None:
     """Copies what has not changed from the old index and adds what was read."""
-    import pyarrow as pa
+    from corpus.arrow_columns import arrow_table, text_column
+    from corpus.gram_counting import add_grams
 
     first = 0
     if unchanged:
-        connection.register("kept", pa.table({"path": text_column(sorted(unchanged))}))
+        connection.register("kept", arrow_table({"path": text_column(sorted(unchanged))}))
         connection.execute("INSERT INTO unread SELECT * FROM old.unread WHERE path IN (SELECT path FROM kept)")
         connection.execute("INSERT INTO faults SELECT * FROM old.faults WHERE path IN (SELECT path FROM kept)")
         connection.execute(
@@ -223,29 +221,30 @@ def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], u
         )
         connection.unregister("kept")
         ((first,),) = connection.execute("SELECT coalesce(max(id) + 1, 0) FROM charts").fetchall()
-    tables: dict[str, list[pa.Table]] = {}
+    tables: dict[str, list[Columns]] = {}
+    tallies = []
     number = written = first
     for batch in gathered:
-        for name, table in batch.rows.tables(number).items():
-            tables.setdefault(name, []).append(table)
-        number += len(batch.rows.charts)
+        rows = batch.rows.numbered_from(number)
+        for name, columns in rows.tables.items():
+            tables.setdefault(name, []).append(columns)
+        tallies.append(rows.tallies)
+        number += rows.charts
         if number - written >= _AT_ONCE:
-            write_tables(connection, _joined(tables))
+            write_tables(connection, tables)
             tables, written = {}, number
-    write_tables(connection, _joined(tables))
-    add_grams(connection, first, "old" if unchanged else None)
+    write_tables(connection, tables)
+    add_grams(connection, tallies, first, "old" if unchanged else None)
 
 
-def _joined(tables: Mapping[str, Sequence[pa.Table]]) -> dict[str, pa.Table]:
+def write_tables(connection: duckdb.DuckDBPyConnection, tables: Mapping[str, Sequence[Columns]]) -> None:
+    """Adds rows, as columns part by part, to tables of an open index, by their names."""
     import pyarrow as pa
 
-    return {name: pa.concat_tables(parts) for name, parts in tables.items()}
+    from corpus.arrow_columns import arrow_table
 
-
-def write_tables(connection: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table]) -> None:
-    """Adds rows, as Arrow tables by name, to the tables of an open index."""
-    for name, table in tables.items():
-        connection.register("rows", table)
+    for name, parts in tables.items():
+        connection.register("rows", pa.concat_tables([arrow_table(columns) for columns in parts]))
         connection.execute(f"INSERT INTO {name} BY NAME SELECT * FROM rows")
         connection.unregister("rows")
 

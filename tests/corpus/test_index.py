@@ -440,3 +440,16 @@ def test_charts_in_memory_give_the_index_of_their_files(
         made = [opened.rows(sql) for sql in tables]
         assert opened.rows("SELECT path, hash FROM files ORDER BY path")[0] == ("a.txt", "")
     assert made == expected
+
+
+def test_a_chart_that_takes_the_number_of_one_that_is_gone_has_only_its_own_sequences(library: Library) -> None:
+    def sequences() -> tuple[list[tuple[object, ...]], ...]:
+        make_index(library)
+        with OpenIndex(library) as index:
+            return tuple(index.rows(f"SELECT * FROM {table} ORDER BY ALL") for table in ("grams", "gram_counts"))
+
+    first = sequences()
+    write(library, library.chart_paths()[-1], "key: C\n\n| C | E |\n")
+    changed = sequences()
+    library.index_path.unlink()
+    assert changed == sequences() != first
