@@ -171,6 +171,7 @@ def write_index(place: Path, number: int, seed: int = 1) -> None:
         if rows.charts:
             tallies.append(rows.write(connection))
         add_grams(connection, tallies)
+        connection.commit()
         connection.execute("CHECKPOINT")
 
 
