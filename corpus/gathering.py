@@ -23,6 +23,8 @@ from typing import NamedTuple
 
 from corpus.library import Library, read_bytes
 from corpus.rows import ChartRows, FileRead, rows_of
+from corpus.sharing import can_share, shared_out
+from grammar.parsers import kept_in
 from shared.chart import Chart, Reading
 from shared.errors import Fault, SamechangesError
 
@@ -30,8 +32,8 @@ Progress = Callable[[int, int], None]
 
 #: How many files are taken at a time.
 BATCH = 500
-#: How many charts are taken at a time where nothing has to be read.
-_MANY = 2000
+#: How many charts are shared out at a time where nothing has to be read.
+_SHARED = 20_000
 #: From so many files to read a helper is worth its start, and again for every further one.
 WORTH_A_HELPER = 2000
 _MOST_HELPERS = 3
@@ -96,9 +98,17 @@ def gather(library: Library, files: Sequence[ToRead], told: Callable[[], None] |
 def gather_charts(charts: Iterable[tuple[str, Chart]]) -> Iterator[Gathered]:
     """What ``gather`` gives of files, of paths and charts that need no reading; nothing is known of their content."""
     rest = iter(charts)
-    while batch := list(islice(rest, _MANY)):
-        rows = rows_of([FileRead(path, "", Reading(chart)) for path, chart in batch])
-        yield Gathered([path for path, _ in batch], rows)
+    while some := list(islice(rest, _SHARED)):
+        batches = [some[first : first + BATCH] for first in range(0, len(some), BATCH)]
+        if len(some) >= WORTH_A_HELPER and processors() > 1 and can_share():
+            yield from shared_out(_gathered, batches)
+        else:
+            yield from map(_gathered, batches)
+
+
+def _gathered(charts: Sequence[tuple[str, Chart]]) -> Gathered:
+    rows = rows_of([FileRead(path, "", Reading(chart)) for path, chart in charts])
+    return Gathered([path for path, _ in charts], rows)
 
 
 def hash_of(content: bytes) -> str:
@@ -221,7 +231,7 @@ class _Helper:
         assert process.stdin is not None
         assert process.stdout is not None
         try:
-            pickle.dump(work.library, process.stdin)
+            pickle.dump((work.library, kept_in()), process.stdin)
             while (number := work.take()) is not None:
                 pickle.dump(work.batches[number], process.stdin)
                 process.stdin.flush()

@@ -11,7 +11,7 @@ import gc
 import os
 import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -80,7 +80,6 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
         LibraryError: If the folder cannot be read.
         IndexingError: If the index cannot be written.
     """
-    import duckdb
     from filelock import FileLock
 
     started = time.monotonic()
@@ -91,7 +90,7 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
         with FileLock(place.with_suffix(".lock")):
             try:
                 report = _update(library, place, listing, progress)
-            except duckdb.Error as error:
+            except _database_errors() as error:
                 if not (damaged(error) and place.exists()):
                     raise
                 # An index that is torn somewhere inside shows it only when it is copied from: it is made anew.
@@ -100,7 +99,7 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
         raise IndexingError(f"the index {place} is as it was: {error}") from error
     except OSError as error:
         raise IndexingError(f"the index {place} cannot be written: {error.strerror or error}") from error
-    except duckdb.Error as error:
+    except _database_errors() as error:
         raise IndexingError(f"the index {place} cannot be written: {error}") from error
     return Report(*report, time.monotonic() - started)
 
@@ -113,11 +112,17 @@ def _update(
     afresh: bool = False,
 ) -> tuple[int, int, int, int, tuple[PlacedFault, ...], tuple[PlacedFault, ...]]:
     new = place.with_name(f"{place.name}.new")
-    with _no_collecting(), new_index(new) as connection:
-        known = {} if afresh else _known(connection, place)
-        paths, missed = listing
+    paths, missed = listing
+    with _no_collecting(), ExitStack() as opened:
+        known: dict[str, str] = {}
+        if place.exists() and not afresh:
+            connection = opened.enter_context(new_index(new))
+            known = _known(connection, place)
         wanted = [ToRead(path, known.get(path), missed.get(path)) for path in (*missed, *paths)]
         with gathering(library, wanted, progress) as work:
+            # Where nothing is known helpers begin before DuckDB is loaded, which takes a while.
+            if afresh or not place.exists():
+                connection = opened.enter_context(new_index(new))
             lay_out(connection)
             gathered = work.all_done()
         seen = {file.path for file in wanted}
@@ -143,10 +148,20 @@ def write_index(place: Path, charts: Iterable[tuple[str, Chart]]) -> None:
         charts: Paths and charts.
     """
     new = place.with_name(f"{place.name}.new")
-    with _no_collecting(), new_index(new) as connection:
-        lay_out(connection)
-        _fill(connection, gather_charts(charts), set())
+    with _no_collecting():
+        # Processes are copied before there is a connection.
+        gathered = list(gather_charts(charts))
+        with new_index(new) as connection:
+            lay_out(connection)
+            _fill(connection, gathered, set())
     _swap(new, place)
+
+
+def _database_errors() -> type[duckdb.Error]:
+    """What DuckDB raises; asked for only where something was raised, so that nothing waits for DuckDB to load."""
+    import duckdb
+
+    return duckdb.Error
 
 
 @contextmanager
@@ -171,7 +186,10 @@ def new_index(new: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     # The newest format there is; the one that every DuckDB reads knows no zstd.
     connection = duckdb.connect(str(new), config={"storage_compatibility_version": "latest"})
     try:
+        # All is written by one transaction that ends with a checkpoint, so that nothing is logged first.
+        connection.execute("SET wal_autocheckpoint = '1KB'")
         yield connection
+        connection.commit()
         connection.execute("DETACH DATABASE IF EXISTS old")
         connection.execute("CHECKPOINT")
     finally:
@@ -179,7 +197,8 @@ def new_index(new: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 
 
 def lay_out(connection: duckdb.DuckDBPyConnection) -> None:
-    """The tables, empty but for what is the same in every index."""
+    """The tables, empty but for what is the same in every index; a transaction is begun for all that follows."""
+    connection.begin()
     connection.execute(files("corpus").joinpath("schema.sql").read_text(encoding="utf-8"))
     connection.execute("INSERT INTO about VALUES (?, ?)", [SCHEMA_VERSION, datetime.now(UTC)])
     write_tables(connection, {"slots": [slot_columns()]})

@@ -22,6 +22,11 @@ def keep_in(folder: Path) -> None:
     _folder[:] = [folder]
 
 
+def kept_in() -> Path | None:
+    """The folder in which tables are kept."""
+    return _folder[0] if _folder else None
+
+
 def parser(name: str, start: str | list[str], more: str = "", **options: Any) -> Lark:
     """The parser of a grammar.
 

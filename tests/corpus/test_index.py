@@ -155,6 +155,7 @@ def test_a_file_that_cannot_be_opened_is_a_fault_of_its_own(library: Library, mo
 
     with monkeypatch.context() as patch:
         patch.setattr(Library, "read_bytes", refusing)
+        patch.setattr("corpus.library._small_file", lambda whole: None)
         first = make_index(library)
         assert counts(first) == (2, 3, 0, 0)
         (placed,) = first.faults
@@ -434,7 +435,7 @@ def test_charts_in_memory_give_the_index_of_their_files(
     with OpenIndex(library) as opened:
         expected = [opened.rows(sql) for sql in tables]
     monkeypatch.setattr(corpus.index, "_AT_ONCE", at_once)
-    monkeypatch.setattr(corpus.gathering, "_MANY", 1)
+    monkeypatch.setattr(corpus.gathering, "BATCH", 1)
     write_index(library.index_path, [(path, library.read(path).chart) for path in library.chart_paths()])
     with OpenIndex(library) as opened:
         made = [opened.rows(sql) for sql in tables]
