@@ -1,108 +1,142 @@
-"""Columns for the tables of the index, made straight from their buffers.
+"""Columns for the tables of the index, made straight as buffers.
 
 Arrow's own way from Python values loads pandas first, which takes longer than a small library takes to read; the Arrow
-columnar format (https://arrow.apache.org/docs/format/Columnar.html) is simple enough. Conventions: a column of Python
-values may hold None where something is missing; validity and truth are bits, the least significant first.
+columnar format (https://arrow.apache.org/docs/format/Columnar.html) is simple enough. A column is plain bytes and
+arrays until ``arrow`` is asked for, so that a process that only reads charts starts without Arrow and hands its columns
+on fast. Conventions: a column of Python values may hold None where something is missing; validity and truth are bits,
+the least significant first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from itertools import accumulate, chain
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping, Sequence
+from itertools import chain
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from corpus.ragged import Ints, Numbers, Ragged
 
 if TYPE_CHECKING:
-    import numpy as np
     import pyarrow as pa
 
-    Numbers = np.ndarray[Any, Any]
+Buffer = bytes | Numbers | None
 
 
-def text_column(values: Sequence[str | None]) -> pa.Array:
+class Column(NamedTuple):
+    """A column.
+
+    Attributes:
+        kind: The name of its type.
+        size: How many values it has.
+        buffers: What Arrow keeps of it: first which values are there, None where all are.
+        parts: The columns of its items, by name where they are the parts of structs.
+    """
+
+    kind: str
+    size: int
+    buffers: tuple[Buffer, ...]
+    parts: tuple[tuple[str, Column], ...] = ()
+
+    def arrow(self) -> pa.Array:
+        """The column as Arrow has it."""
+        import pyarrow as pa
+
+        parts = [part.arrow() for _, part in self.parts]
+        if self.kind == "list":
+            kind = pa.list_(parts[0].type)
+        elif self.kind == "struct":
+            kind = pa.struct([(name, part.type) for (name, _), part in zip(self.parts, parts, strict=True)])
+        else:
+            kind = pa.type_for_alias(self.kind)
+        buffers = [None if buffer is None else pa.py_buffer(buffer) for buffer in self.buffers]
+        return pa.Array.from_buffers(kind, self.size, buffers, children=parts)
+
+
+Columns = Mapping[str, Column]
+
+
+def arrow_table(columns: Columns) -> pa.Table:
+    """A table of columns."""
+    import pyarrow as pa
+
+    return pa.table({name: column.arrow() for name, column in columns.items()})
+
+
+def text_column(values: Sequence[str | None]) -> Column:
     """Strings."""
-    import pyarrow as pa
-
     encoded = [b"" if value is None else value.encode() for value in values]
-    buffers = [_valid(values), _offsets(map(len, encoded)), pa.py_buffer(b"".join(encoded))]
-    return pa.Array.from_buffers(pa.string(), len(values), buffers)
+    sizes = np.fromiter(map(len, encoded), np.int64, len(encoded))
+    return Column("string", len(values), (_valid(values), _offsets(sizes), b"".join(encoded)))
 
 
-def number_column(values: Sequence[float | None], kind: str) -> pa.Array:
+def code_points_column(runs: Ragged) -> Column:
+    """Strings that are given by their code points."""
+    values = runs.values
+    sizes = 1 + (values >= 0x80).astype(np.int8) + (values >= 0x800) + (values >= 0x10000)
+    offsets = np.concatenate([[0], np.cumsum(sizes)])[np.concatenate([[0], np.cumsum(runs.sizes)])]
+    valid = None if runs.there is None or runs.there.all() else _bits(runs.there)
+    text = values.tobytes().decode("utf-32-le").encode()
+    return Column("string", len(runs.sizes), (valid, offsets.astype(np.int32), text))
+
+
+def number_column(values: Sequence[float | None] | Numbers, kind: str) -> Column:
     """Numbers.
 
     Args:
         values: The numbers.
-        kind: The name of their type: ``uint8``, ``uint16``, ``int32``, ``uint64``, ``float64``.
+        kind: The name of their type: ``int32``, ``uint16``, ``float64``.
     """
-    import numpy as np
-
+    if isinstance(values, np.ndarray) or None not in values:
+        return numbers_column(np.asarray(values, kind))
     return numbers_column(np.array([0 if value is None else value for value in values], kind), _valid(values))
 
 
-def numbers_column(numbers: Numbers, valid: pa.Buffer | None = None) -> pa.Array:
+def numbers_column(numbers: Numbers, valid: Buffer = None) -> Column:
     """Numbers that stand in one run of memory already; all are valid where that is None."""
-    import pyarrow as pa
-
-    return pa.Array.from_buffers(_type(numbers.dtype.name), len(numbers), [valid, pa.py_buffer(numbers)])
+    return Column(numbers.dtype.name, len(numbers), (valid, numbers))
 
 
-def truth_column(values: Sequence[bool]) -> pa.Array:
+def higher(column: Column, by: int) -> Column:
+    """A column of numbers, each so much higher."""
+    valid, numbers = column.buffers
+    return column._replace(buffers=(valid, np.asarray(numbers) + np.asarray(numbers).dtype.type(by)))
+
+
+def truth_column(values: Sequence[bool] | Numbers) -> Column:
     """Truth values."""
-    import pyarrow as pa
-
-    return pa.Array.from_buffers(pa.bool_(), len(values), [None, _bits(values)])
+    return Column("bool", len(values), (None, _bits(values)))
 
 
-def list_column(lengths: Iterable[int], values: pa.Array) -> pa.Array:
+def list_column(sizes: Sequence[int] | Ints, values: Column) -> Column:
     """Lists.
 
     Args:
-        lengths: How long each list is.
+        sizes: How long each list is.
         values: What is in them, one behind the other.
     """
-    import pyarrow as pa
-
-    offsets = _offsets(lengths)
-    size = offsets.size // 4 - 1
-    return pa.Array.from_buffers(pa.list_(values.type), size, [None, offsets], children=[values])
+    return Column("list", len(sizes), (None, _offsets(np.asarray(sizes, np.int64))), (("", values),))
 
 
-def texts_column(values: Sequence[Sequence[str]]) -> pa.Array:
+def texts_column(values: Sequence[Sequence[str]]) -> Column:
     """Lists of strings."""
-    return list_column(map(len, values), text_column(list(chain.from_iterable(values))))
+    return list_column(list(map(len, values)), text_column(list(chain.from_iterable(values))))
 
 
-def struct_column(columns: dict[str, pa.Array]) -> pa.Array:
+def struct_column(columns: Columns) -> Column:
     """Structs of these parts, all of one length."""
-    import pyarrow as pa
-
-    kind = pa.struct([(name, column.type) for name, column in columns.items()])
-    size = len(next(iter(columns.values())))
-    return pa.Array.from_buffers(kind, size, [None], children=list(columns.values()))
+    size = next(iter(columns.values())).size
+    return Column("struct", size, (None,), tuple(columns.items()))
 
 
-def _type(name: str) -> pa.DataType:
-    import pyarrow as pa
-
-    kinds = (pa.uint8(), pa.uint16(), pa.int32(), pa.uint64(), pa.float64())
-    return {"uint8": kinds[0], "uint16": kinds[1], "int32": kinds[2], "uint64": kinds[3], "float64": kinds[4]}[name]
+def _offsets(sizes: Ints) -> Numbers:
+    return np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32)
 
 
-def _offsets(lengths: Iterable[int]) -> pa.Buffer:
-    import numpy as np
-    import pyarrow as pa
-
-    return pa.py_buffer(np.array(list(accumulate(lengths, initial=0)), np.int32))
-
-
-def _valid(values: Sequence[object]) -> pa.Buffer | None:
+def _valid(values: Sequence[object]) -> Buffer:
     """Which values are there; None where all are."""
-    there = [value is not None for value in values]
-    return None if all(there) else _bits(there)
+    return _bits([value is not None for value in values]) if None in values else None
 
 
-def _bits(values: Sequence[bool]) -> pa.Buffer:
-    import numpy as np
-    import pyarrow as pa
-
-    return pa.py_buffer(np.packbits(np.array(values, np.bool_), bitorder="little"))
+def _bits(values: Sequence[bool] | Numbers) -> Numbers:
+    return np.packbits(np.asarray(values, np.bool_), bitorder="little")

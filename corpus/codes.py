@@ -133,40 +133,19 @@ def chord_code(chord: Chord, tonic: int) -> str:
     known = chord.sound, chord.quality.third, tonic
     code = _CODES.get(known)
     if code is None:
-        root, bass, *_ = chord.sound
-        slots, slot = _slot(chord.quality)
-        code = _CODES[known] = chr(slots.code((root - tonic) % 12, (bass - tonic) % 12, slot))
+        code = _CODES[known] = chr(codes_from_every_tonic(chord)[tonic])
     return code
+
+
+def codes_from_every_tonic(chord: Chord) -> list[int]:
+    """The code points of a chord, counted from each of the twelve tonics."""
+    root, bass, *_ = chord.sound
+    slots, slot = _slot(chord.quality)
+    return [slots.code((root - tonic) % 12, (bass - tonic) % 12, slot) for tonic in range(12)]
 
 
 #: Codes worked out already, by sound, third and tonic, which say the same and hash far faster than the chord.
 _CODES: dict[tuple[tuple[int, int, int, str], Third, int], str] = {}
-
-
-class _Moved(dict[int, int]):
-    """Code points and marks as they stand when the tonic lies so many semitones lower, worked out as they are met."""
-
-    def __init__(self, semitones: int) -> None:
-        super().__init__()
-        self._semitones = semitones
-
-    def __missing__(self, code: int) -> int:
-        made = code
-        if code >= _NAMED_FROM:
-            slots = _named() if code < _RARE_FROM else _rare()
-            place, slot = divmod(code - slots.base, len(slots.pairs))
-            root, bass = divmod(place, 12)
-            made = slots.code((root + self._semitones) % 12, (bass + self._semitones) % 12, slot)
-        self[code] = made
-        return made
-
-
-_MOVED = [_Moved(semitones) for semitones in range(12)]
-
-
-def moved(string: str, semitones: int) -> str:
-    """A string of codes, marks and all, counted from a tonic that lies so many semitones lower."""
-    return string.translate(_MOVED[semitones % 12])
 
 
 def group_of_quality(quality: Quality) -> int:

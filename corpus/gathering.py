@@ -23,16 +23,18 @@ from typing import NamedTuple
 
 from corpus.chart_files import read_bytes
 from corpus.library import Library
-from corpus.rows import ChartRows, FileRead, add_readings
+from corpus.rows import ChartRows, FileRead, rows_of
+from corpus.sharing import can_share, shared_out
+from grammar.parsers import kept_in
 from shared.chart import Chart, Reading
 from shared.errors import Fault, SamechangesError
 
 Progress = Callable[[int, int], None]
 
 #: How many files are taken at a time.
-BATCH = 200
-#: How many charts are taken at a time where nothing has to be read.
-_MANY = 10_000
+BATCH = 500
+#: How many charts are shared out at a time where nothing has to be read.
+_SHARED = 20_000
 #: From so many files to read a helper is worth its start, and again for every further one.
 WORTH_A_HELPER = 2000
 _MOST_HELPERS = 3
@@ -80,10 +82,10 @@ def gather(library: Library, files: Sequence[ToRead], told: Callable[[], None] |
         files: Which.
         told: Called behind every file.
     """
-    rows, read = ChartRows(), []
-    files_read = []
+    read, files_read = [], []
+    contents = library.contents(file.path for file in files if not file.fault)
     for path, known, fault in files:
-        content = fault or library.content(path)
+        content = fault or next(contents)
         stamp = f"unread: {content.message}" if isinstance(content, Fault) else hash_of(content)
         if known != stamp:
             read.append(path)
@@ -91,17 +93,23 @@ def gather(library: Library, files: Sequence[ToRead], told: Callable[[], None] |
             files_read.append(FileRead(path, stamp, reading))
         if told is not None:
             told()
-    add_readings(rows, files_read)
-    return Gathered(read, rows)
+    return Gathered(read, rows_of(files_read))
 
 
 def gather_charts(charts: Iterable[tuple[str, Chart]]) -> Iterator[Gathered]:
     """What ``gather`` gives of files, of paths and charts that need no reading; nothing is known of their content."""
     rest = iter(charts)
-    while batch := list(islice(rest, _MANY)):
-        rows = ChartRows()
-        add_readings(rows, [FileRead(path, "", Reading(chart)) for path, chart in batch])
-        yield Gathered([path for path, _ in batch], rows)
+    while some := list(islice(rest, _SHARED)):
+        batches = [some[first : first + BATCH] for first in range(0, len(some), BATCH)]
+        if len(some) >= WORTH_A_HELPER and processors() > 1 and can_share():
+            yield from shared_out(_gathered, batches)
+        else:
+            yield from map(_gathered, batches)
+
+
+def _gathered(charts: Sequence[tuple[str, Chart]]) -> Gathered:
+    rows = rows_of([FileRead(path, "", Reading(chart)) for path, chart in charts])
+    return Gathered([path for path, _ in charts], rows)
 
 
 def hash_of(content: bytes) -> str:
@@ -224,7 +232,7 @@ class _Helper:
         assert process.stdin is not None
         assert process.stdout is not None
         try:
-            pickle.dump(work.library, process.stdin)
+            pickle.dump((work.library, kept_in()), process.stdin)
             while (number := work.take()) is not None:
                 pickle.dump(work.batches[number], process.stdin)
                 process.stdin.flush()

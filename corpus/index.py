@@ -11,25 +11,24 @@ import gc
 import os
 import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpus.arrow_columns import text_column
 from corpus.gathering import Gathered, HelperError, Progress, ToRead, gather_charts, gathering
-from corpus.grams import add_grams
 from corpus.library import Library
-from corpus.rows import slot_table
+from corpus.rows import slot_columns
 from corpus.schema import SCHEMA_VERSION, damaged
 from shared.chart import Chart
 from shared.errors import Fault, SamechangesError
 
 if TYPE_CHECKING:
     import duckdb
-    import pyarrow as pa
+
+    from corpus.arrow_columns import Columns
 
 #: So many charts are written at once: as many rows as DuckDB keeps together.
 _AT_ONCE = 122_880
@@ -81,7 +80,6 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
         LibraryError: If the folder cannot be read.
         IndexingError: If the index cannot be written.
     """
-    import duckdb
     from filelock import FileLock
 
     started = time.monotonic()
@@ -92,7 +90,7 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
         with FileLock(place.with_suffix(".lock")):
             try:
                 report = _update(library, place, listing, progress)
-            except duckdb.Error as error:
+            except _database_errors() as error:
                 if not (damaged(error) and place.exists()):
                     raise
                 # An index that is torn somewhere inside shows it only when it is copied from: it is made anew.
@@ -101,7 +99,7 @@ def make_index(library: Library, progress: Progress | None = None) -> Report:
         raise IndexingError(f"the index {place} is as it was: {error}") from error
     except OSError as error:
         raise IndexingError(f"the index {place} cannot be written: {error.strerror or error}") from error
-    except duckdb.Error as error:
+    except _database_errors() as error:
         raise IndexingError(f"the index {place} cannot be written: {error}") from error
     return Report(*report, time.monotonic() - started)
 
@@ -114,11 +112,17 @@ def _update(
     afresh: bool = False,
 ) -> tuple[int, int, int, int, tuple[PlacedFault, ...], tuple[PlacedFault, ...]]:
     new = place.with_name(f"{place.name}.new")
-    with _no_collecting(), new_index(new) as connection:
-        known = {} if afresh else _known(connection, place)
-        paths, missed = listing
+    paths, missed = listing
+    with _no_collecting(), ExitStack() as opened:
+        known: dict[str, str] = {}
+        if place.exists() and not afresh:
+            connection = opened.enter_context(new_index(new))
+            known = _known(connection, place)
         wanted = [ToRead(path, known.get(path), missed.get(path)) for path in (*missed, *paths)]
         with gathering(library, wanted, progress) as work:
+            # Where nothing is known helpers begin before DuckDB is loaded, which takes a while.
+            if afresh or not place.exists():
+                connection = opened.enter_context(new_index(new))
             lay_out(connection)
             gathered = work.all_done()
         seen = {file.path for file in wanted}
@@ -144,10 +148,20 @@ def write_index(place: Path, charts: Iterable[tuple[str, Chart]]) -> None:
         charts: Paths and charts.
     """
     new = place.with_name(f"{place.name}.new")
-    with _no_collecting(), new_index(new) as connection:
-        lay_out(connection)
-        _fill(connection, gather_charts(charts), set())
+    with _no_collecting():
+        # Processes are copied before there is a connection.
+        gathered = list(gather_charts(charts))
+        with new_index(new) as connection:
+            lay_out(connection)
+            _fill(connection, gathered, set())
     _swap(new, place)
+
+
+def _database_errors() -> type[duckdb.Error]:
+    """What DuckDB raises; asked for only where something was raised, so that nothing waits for DuckDB to load."""
+    import duckdb
+
+    return duckdb.Error
 
 
 @contextmanager
@@ -172,7 +186,10 @@ def new_index(new: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     # The newest format there is; the one that every DuckDB reads knows no zstd.
     connection = duckdb.connect(str(new), config={"storage_compatibility_version": "latest"})
     try:
+        # All is written by one transaction that ends with a checkpoint, so that nothing is logged first.
+        connection.execute("SET wal_autocheckpoint = '1KB'")
         yield connection
+        connection.commit()
         connection.execute("DETACH DATABASE IF EXISTS old")
         connection.execute("CHECKPOINT")
     finally:
@@ -180,12 +197,11 @@ def new_index(new: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 
 
 def lay_out(connection: duckdb.DuckDBPyConnection) -> None:
-    """The tables, empty but for what is the same in every index."""
+    """The tables, empty but for what is the same in every index; a transaction is begun for all that follows."""
+    connection.begin()
     connection.execute(files("corpus").joinpath("schema.sql").read_text(encoding="utf-8"))
     connection.execute("INSERT INTO about VALUES (?, ?)", [SCHEMA_VERSION, datetime.now(UTC)])
-    connection.register("made", slot_table())
-    connection.execute("INSERT INTO slots SELECT * FROM made")
-    connection.unregister("made")
+    write_tables(connection, {"slots": [slot_columns()]})
 
 
 def _known(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]:
@@ -207,11 +223,12 @@ def _known(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]
 
 def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], unchanged: set[str]) -> None:
     """Copies what has not changed from the old index and adds what was read."""
-    import pyarrow as pa
+    from corpus.arrow_columns import arrow_table, text_column
+    from corpus.gram_counting import add_grams
 
     first = 0
     if unchanged:
-        connection.register("kept", pa.table({"path": text_column(sorted(unchanged))}))
+        connection.register("kept", arrow_table({"path": text_column(sorted(unchanged))}))
         connection.execute("INSERT INTO unread SELECT * FROM old.unread WHERE path IN (SELECT path FROM kept)")
         connection.execute("INSERT INTO faults SELECT * FROM old.faults WHERE path IN (SELECT path FROM kept)")
         connection.execute(
@@ -223,29 +240,30 @@ def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], u
         )
         connection.unregister("kept")
         ((first,),) = connection.execute("SELECT coalesce(max(id) + 1, 0) FROM charts").fetchall()
-    tables: dict[str, list[pa.Table]] = {}
+    tables: dict[str, list[Columns]] = {}
+    tallies = []
     number = written = first
     for batch in gathered:
-        for name, table in batch.rows.tables(number).items():
-            tables.setdefault(name, []).append(table)
-        number += len(batch.rows.charts)
+        rows = batch.rows.numbered_from(number)
+        for name, columns in rows.tables.items():
+            tables.setdefault(name, []).append(columns)
+        tallies.append(rows.tallies)
+        number += rows.charts
         if number - written >= _AT_ONCE:
-            write_tables(connection, _joined(tables))
+            write_tables(connection, tables)
             tables, written = {}, number
-    write_tables(connection, _joined(tables))
-    add_grams(connection, first, "old" if unchanged else None)
+    write_tables(connection, tables)
+    add_grams(connection, tallies, first, "old" if unchanged else None)
 
 
-def _joined(tables: Mapping[str, Sequence[pa.Table]]) -> dict[str, pa.Table]:
+def write_tables(connection: duckdb.DuckDBPyConnection, tables: Mapping[str, Sequence[Columns]]) -> None:
+    """Adds rows, as columns part by part, to tables of an open index, by their names."""
     import pyarrow as pa
 
-    return {name: pa.concat_tables(parts) for name, parts in tables.items()}
+    from corpus.arrow_columns import arrow_table
 
-
-def write_tables(connection: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table]) -> None:
-    """Adds rows, as Arrow tables by name, to the tables of an open index."""
-    for name, table in tables.items():
-        connection.register("rows", table)
+    for name, parts in tables.items():
+        connection.register("rows", pa.concat_tables([arrow_table(columns) for columns in parts]))
         connection.execute(f"INSERT INTO {name} BY NAME SELECT * FROM rows")
         connection.unregister("rows")
 

@@ -90,14 +90,14 @@ def keys_of(chords: Sequence[Chord], lengths: Sequence[float] | None = None) -> 
     return tuple(FoundKey(Key(_spelled(tonic, mode, chords), mode), chance) for chance, tonic, mode in ranked)
 
 
-def home_chances(heard: Heard) -> list[float]:
-    """The chance of each home tonic of a chart with a phrase at least, by pitch class."""
+def home_chances(charts: Sequence[Heard]) -> list[list[float]]:
+    """For each chart, which has a phrase at least, the chance of each home tonic, by pitch class."""
     from corpus.key_layout import laid_out
     from corpus.key_model import stored_model
     from corpus.key_weighing import weighed
 
-    (one,) = weighed(laid_out([heard]), stored_model())
-    return one.homes
+    parts = [charts[at : at + _MANY] for at in range(0, len(charts), _MANY)]
+    return [one.homes for part in parts for one in weighed(laid_out(part), stored_model())]
 
 
 def found_stretches(charts: Sequence[tuple[Chart, Heard]]) -> list[tuple[FoundStretch, ...]]:

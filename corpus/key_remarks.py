@@ -9,13 +9,15 @@ less than ``_SELDOM`` of the time; the key finder gives the written tonic less t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import inf
+from math import inf, nan
+from typing import NamedTuple
 
 from corpus.key_finding import found_stretches, home_chances
-from corpus.key_phrases import float_lengths, heard
+from corpus.key_phrases import Heard, float_lengths, heard
 from corpus.unfolding import playing_order, unfolded
 from shared.chart import Bar, Chart, Metre
 from shared.errors import Fault
+from shared.key import Key
 
 _LEAST = 8
 _SELDOM = 0.05
@@ -23,29 +25,59 @@ _UNLIKELY = 0.01
 _SURE = 0.95
 
 
-def remark_in_one_key(chart: Chart, events: int, first: int, last: int) -> Fault | None:
-    """What is worth saying about the written key of a chart that stays in one key; None where nothing is.
+class InOneKey(NamedTuple):
+    """A chart that stays in one key, as played.
 
-    Args:
+    Attributes:
         chart: The chart.
         events: How many chords are played, equal neighbours joined.
         first: The root of the first one, as a pitch class.
         last: The root of the last one.
+        homely: The share of the cells of all played bars that is on the home tonic, where it is known.
     """
-    key = chart.key
-    if key is None or events < _LEAST:
-        return None
+
+    chart: Chart
+    events: int
+    first: int
+    last: int
+    homely: float = nan
+
+
+def key_remarks(charts: Sequence[InOneKey]) -> list[Fault | None]:
+    """For each chart what is worth saying about its written key; None where nothing is."""
+    made: list[Fault | None] = [None] * len(charts)
+    asked = [number for number, one in enumerate(charts) if _odd(one)]
+    played = [heard(charts[number].chart, keyed=True) for number in asked]
+    for number, each, chances in zip(asked, played, home_chances(played), strict=True):
+        chart = charts[number].chart
+        assert chart.key is not None
+        if chances[chart.key.tonic.pitch_class] < _UNLIKELY:
+            made[number] = _remark(chart, chart.key, each)
+    return made
+
+
+def _odd(one: InOneKey) -> bool:
+    """Whether the written tonic neither begins nor ends the tune and is seldom heard."""
+    key = one.chart.key
+    if key is None or one.events < _LEAST:
+        return False
     tonic = key.tonic.pitch_class
-    if tonic in (first, last) or not _seldom(chart, tonic):
-        return None
-    played = heard(chart, keyed=True)
-    if home_chances(played)[tonic] >= _UNLIKELY:
-        return None
+    return tonic not in (one.first, one.last) and not _often(one.chart, one.homely) and _seldom(one.chart, tonic)
+
+
+def _remark(chart: Chart, key: Key, played: Heard) -> Fault | None:
+    """The remark on a key that is unlikely, unless no other one is likely enough."""
     ((first_stretch, *_),) = found_stretches([(chart, played)])
     best = first_stretch.keys[0]
     if best.chance < _SURE or best.key.signature == key.signature:
         return None
     return Fault(f"“key: {key}” is written, but the chords speak for {best.key} (found {best.chance:.0%} likely)")
+
+
+def _often(chart: Chart, homely: float) -> bool:
+    """Whether the tonic is surely heard often: bars last alike, and a cell half of its equal share at least."""
+    bars = [bar for section in chart.sections for bar in unfolded(section.body)] if homely >= 2 * _SELDOM else []
+    return bool(bars) and _most(bars) < inf
 
 
 def _seldom(chart: Chart, tonic: int) -> bool:

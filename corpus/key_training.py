@@ -88,7 +88,7 @@ def song_of(name: str, same: str, chart: Chart) -> Song:
 def stripped(song: Song) -> Song:
     """The same song without lines and sections, its repeats written out."""
     bars = [bar for _, _, bar in played_bars(song.chart)]
-    bare = tuple(replace(bar, number=number, line=0) for number, bar in enumerate(bars, 1))
+    bare = tuple(bar._replace(number=number, line=0) for number, bar in enumerate(bars, 1))
     return song_of(song.name, song.same, replace(song.chart, sections=(Section(None, bare),), form=()))
 
 

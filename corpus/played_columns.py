@@ -1,35 +1,39 @@
-"""What the index keeps of a chart as it is played, put together section by section.
+"""What the index keeps of charts as they are played, worked out for many charts at a time.
 
-``columns_of_tune`` says what that is: the strings of ``corpus.codes``, the chords as written, and where they stand. For
-charts that stay in one key, which most do, ``played_columns`` gives the very same without making the tune: what a bar
-holds is coded once for each tonic and remembered, a section is put together once, and sections are joined as often as
-they are played. Only a chord that sounds across a border belongs to both sides.
+``columns_of_tunes`` says what that is: the strings of ``corpus.codes``, the chords as written, and where they stand.
+For charts that stay in one key, which most do, ``played_columns`` gives the very same without making the tunes: what a
+bar holds is remembered (see ``corpus.bar_contents``), and all that follows from how bars are played is worked out for
+all charts at once, as arrays.
 
-Conventions: as in ``shared.tune``; roots are pitch classes.
+Conventions: as in ``shared.tune``; roots are pitch classes. A *sounding* is a chord of a bar each time that the bar is
+played; the first of those that sound alike one behind the other begins an event.
 """
 
 from __future__ import annotations
 
-from array import array
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS, SILENCE, chord_code, coded, moved
+import numpy as np
+import numpy.typing as npt
+
+from corpus.bar_contents import Contents, Tables
+from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS, SILENCE, coded
 from corpus.key_finding import FoundKey, FoundStretch
+from corpus.ragged import CODE_POINTS, Ints, Numbers, Ragged, Truths, joined, of_lists, of_texts, places, starts, sums
 from corpus.tunes import PlayedChart, played, played_in, stretches_of
-from corpus.unfolding import played_parts, shown_name
+from corpus.unfolding import played_parts
 from corpus.unpacking import names_in_short
-from shared.chart import Bar, Cell, Chart
+from shared.chart import Bar, Chart
 from shared.key import Key, Mode
 
-#: The counts in the order of ``PlayedColumns.strings``.
+#: The counts, each of which is a string of chords and one of bars.
 COUNTS = ("tonic", "relative", "major", "fixed")
-#: So many bars are remembered for one tonic.
-_MOST_REMEMBERED = 16384
+STRINGS = tuple(name for count in COUNTS for name in (count, f"{count}_bars"))
 
-
-#: How a chord sounds, as ``Chord.sound`` has it: the root first.
-Sound = tuple[int, int, int, str]
+Codes = npt.NDArray[np.uint32]
+Floats = npt.NDArray[np.float64]
 
 
 class PlayedKey(NamedTuple):
@@ -41,255 +45,344 @@ class PlayedKey(NamedTuple):
 
 
 class PlayedColumns(NamedTuple):
-    """What the index keeps of a chart as it is played.
+    """What the index keeps of charts as they are played; every attribute has an item for each.
 
     Attributes:
-        home: The home key.
-        strings: For each of ``COUNTS`` the string of chords and the one of bars, None where there is none.
+        homes: The home keys.
+        texts: By the name of their column the strings of ``STRINGS``, and as ``names`` the chords as written (see
+            ``corpus.unpacking``); code points.
         minor: Whether all of it is in one natural minor key, so that the count from the relative major is left out.
-        names: The chords as written (see ``corpus.unpacking``).
-        events: How many there are as played.
         bars: For each played bar its number as written.
         begun: For each played bar how many events begin in it.
         segments: The keys that the tune passes through, each with its first and last event and its first and last
             played bar.
-        first: The root of the first event, -1 where there is none.
-        last: The root of the last one.
+        ends: The roots of the first and the last event, -1 where there is none.
+        homely: The share of the cells of all played bars that is on the home tonic, bars counting alike; not a number
+            where that has not been worked out.
     """
 
-    home: PlayedKey
-    strings: Sequence[str | None]
-    minor: bool
-    names: str
-    events: int
-    bars: array[int]
-    begun: array[int]
-    segments: Sequence[tuple[Key, tuple[int, int, int, int]]]
-    first: int
-    last: int
+    homes: list[PlayedKey]
+    texts: dict[str, Ragged]
+    minor: Truths
+    bars: Ragged
+    begun: Ragged
+    segments: list[list[tuple[Key, tuple[int, int, int, int]]]]
+    ends: Ints
+    homely: Floats
+
+    @property
+    def events(self) -> Ints:
+        """How many events each chart has."""
+        return sums(self.begun.values, self.begun.sizes)
+
+    @property
+    def keys(self) -> Ints:
+        """How many segments it has."""
+        return np.fromiter(map(len, self.segments), np.int64, len(self.segments))
+
+    def merged(self, other: PlayedColumns, order: Ints) -> PlayedColumns:
+        """The charts of both, in another order: of each the number among those of this and then those of the other."""
+        numbers = order.tolist()
+        homes, segments = self.homes + other.homes, self.segments + other.segments
+        return PlayedColumns(
+            [homes[number] for number in numbers],
+            {name: joined([own, other.texts[name]]).taken(order) for name, own in self.texts.items()},
+            np.concatenate([self.minor, other.minor])[order],
+            joined([self.bars, other.bars]).taken(order),
+            joined([self.begun, other.begun]).taken(order),
+            [segments[number] for number in numbers],
+            np.concatenate([self.ends, other.ends])[order],
+            np.concatenate([self.homely, other.homely])[order],
+        )
 
 
-def columns_of_tune(one: PlayedChart) -> PlayedColumns:
-    """What the index keeps of a chart that has been made into its tune."""
-    tune, events = one.tune, one.tune.events
-    begun = array("H", bytes(2 * len(tune.bars)))
-    for event in events:
-        begun[event.played] += 1
-    made = coded(tune)
-    strings: list[str | None] = []
-    for count in COUNTS:
-        each = getattr(made, count)
-        strings += (each.chords, each.bars) if each else (None, None)
-    minor = bool(events) and len(tune.segments) == 1 and tune.segments[0].key.mode is Mode.MINOR
-    if minor:
-        strings[2:6] = [None] * 4
-    names = " ".join([event.written for event in events])
+def columns_of_tunes(charts: Iterable[PlayedChart]) -> PlayedColumns:
+    """What the index keeps of charts that have been made into their tunes."""
+    strings: list[tuple[str | None, ...]] = []
+    homes, minors, bars, begun, segments, ends = [], [], [], [], [], []
+    for one in charts:
+        tune, events = one.tune, one.tune.events
+        homes.append(PlayedKey(tune.key, tune.key_found, one.found))
+        minor = bool(events) and len(tune.segments) == 1 and tune.segments[0].key.mode is Mode.MINOR
+        minors.append(minor)
+        counts = coded(tune)
+        made: list[str | None] = []
+        for count in COUNTS:
+            each = None if minor and count in ("relative", "major") else getattr(counts, count)
+            made += (each.chords, each.bars) if each else (None, None)
+        names = " ".join([event.written for event in events])
+        strings.append((*made, names_in_short(names, (counts.fixed or counts.tonic).chords)))
+        bars.append([bar.bar for bar in tune.bars])
+        begun.append([0] * len(tune.bars))
+        for event in events:
+            begun[-1][event.played] += 1
+        segments.append([(each.key, (each.first, each.last, each.from_bar, each.to_bar)) for each in tune.segments])
+        ends.append([event.chord.root.pitch_class for event in (events[0], events[-1])] if events else [-1, -1])
+    columns = zip((*STRINGS, "names"), zip(*strings, strict=True), strict=True)
     return PlayedColumns(
-        PlayedKey(tune.key, tune.key_found, one.found),
-        strings,
-        minor,
-        names_in_short(names, (made.fixed or made.tonic).chords),
-        len(events),
-        array("H", [bar.bar for bar in tune.bars]),
-        begun,
-        [(each.key, (each.first, each.last, each.from_bar, each.to_bar)) for each in tune.segments],
-        events[0].chord.root.pitch_class if events else -1,
-        events[-1].chord.root.pitch_class if events else -1,
+        homes,
+        {name: of_texts(texts) for name, texts in columns},
+        np.array(minors, bool),
+        of_lists(bars, np.uint16),
+        of_lists(begun, np.uint16),
+        segments,
+        np.array(ends, np.int64),
+        np.full(len(homes), np.nan),
     )
 
 
-def played_columns(chart: Chart, stretches: tuple[FoundStretch, ...] = ()) -> PlayedColumns:
-    """What the index keeps of a chart, its keys found where none are written.
+def played_columns(charts: Sequence[tuple[Chart, tuple[FoundStretch, ...]]]) -> PlayedColumns:
+    """What the index keeps of charts, at least one, their keys found where none are written.
 
     Args:
-        chart: The chart.
-        stretches: What was found for the bars without a written key; found here where empty.
+        charts: Each with what was found for the bars without a written key; that is found here where it is empty.
 
     Raises:
-        ValueError: If the chart has no chord at all (reading makes that a fault).
+        ValueError: If a chart has no chord at all (reading makes that a fault).
     """
-    parts = played_parts(chart)
-    key = next((bars[0].key for bars in parts if bars), None)
-    if [bar for bars in parts for bar in bars if bar.key is not key]:
-        return columns_of_tune(played_in(chart, stretches) if stretches else played(chart))
-    if key is not None:
-        return _in_one_key(parts, key, PlayedKey(chart.key or key, False))
-    stretches = stretches or stretches_of(chart)
-    if len(stretches) > 1 or chart.key is not None:
-        return columns_of_tune(played_in(chart, stretches))
-    return _in_one_key(parts, stretches[0].key, PlayedKey(stretches[0].key, True, stretches[0].keys))
-
-
-def _in_one_key(parts: Sequence[Sequence[Bar]], key: Key, home: PlayedKey) -> PlayedColumns:
-    tonic = key.tonic.pitch_class
-    made: dict[int, _Part] = {}
-    for bars in parts:
-        if id(bars) not in made:
-            made[id(bars)] = _part(bars, tonic)
-    codes, bar_codes, names, numbers, begun = _joined([made[id(bars)] for bars in parts])
-    events = sum(begun)
-    # Silence throughout has no segment, and so no strings.
-    strings: list[str | None] = [codes, bar_codes if events else "", None, None, None, None, None, None]
-    minor = bool(events) and key.mode is Mode.MINOR
-    if key.minor_third and events and not minor:
-        up = tonic - key.relative_major.tonic.pitch_class
-        strings[2:6] = moved(codes, up), moved(bar_codes, up), "", ""
-    segments = [(key, (0, events - 1, 0, len(numbers) - 1))] if events else []
-    ends = [made[id(bars)] for bars in parts]
-    first = next((part.first[0] for part in ends if part.first), -1)
-    last = next((part.last[0] for part in reversed(ends) if part.last), -1)
-    short = names_in_short(names, codes)
-    return PlayedColumns(home, strings, minor, short, events, numbers, begun, segments, first, last)
-
-
-class _Inside(NamedTuple):
-    """What a bar holds, counted from one tonic.
-
-    Attributes:
-        cells: Its cells, kept so that no others can have their identity.
-        first: How its first event sounds (see ``Chord.sound``), None where nothing sounds.
-        last: How its last event sounds.
-        events: How many there are.
-        names: Their chords as written.
-        later_names: The same without the first.
-        codes: Their codes.
-        bar: The bar as a string.
-    """
-
-    cells: tuple[Cell, ...]
-    first: Sound | None
-    last: Sound | None
-    events: int
-    names: str
-    later_names: str
-    codes: str
-    bar: str
-
-
-def _inside(cells: tuple[Cell, ...], tonic: int) -> _Inside:
-    sounds: list[Sound] = []
-    names, codes = [], []
-    silent = False
-    for cell in cells:
-        if cell.chord is None:
-            silent = True
-        elif not sounds or cell.chord.sound != sounds[-1]:
-            sounds.append(cell.chord.sound)
-            names.append(shown_name(cell))
-            codes.append(chord_code(cell.chord, tonic))
-    joined = "".join(codes)
-    bar = f"{BAR_BEGINS}{SILENCE if silent else joined}{BAR_ENDS}"
-    first, last = (sounds[0], sounds[-1]) if sounds else (None, None)
-    return _Inside(cells, first, last, len(sounds), " ".join(names), " ".join(names[1:]), joined, bar)
-
-
-#: Bars met before, for each tonic by the identity of their cells: music repeats itself.
-_INSIDES: dict[int, dict[int, _Inside]] = {tonic: {} for tonic in range(12)}
-
-
-class _Part(NamedTuple):
-    """One playing of a section by itself.
-
-    Attributes:
-        first: How its first event sounds, None where nothing sounds.
-        last: How its last event sounds.
-        codes: The codes of its events.
-        names: Their chords as written.
-        bar_codes: Its bars as one string.
-        bars: The bars' numbers as written.
-        begun: For each bar how many events begin in it.
-        first_at: The bar in which the first event begins, from 0.
-    """
-
-    first: Sound | None
-    last: Sound | None
-    codes: str
-    names: str
-    bar_codes: str
-    bars: array[int]
-    begun: array[int]
-    first_at: int
-
-
-def _part(bars: Sequence[Bar], tonic: int) -> _Part:
-    known = _INSIDES[tonic]
-    if len(known) > _MOST_REMEMBERED:
-        known.clear()
-    first: Sound | None = None
-    sounding: Sound | None = None
-    first_at = 0
-    codes: list[str] = []
-    names: list[str] = []
-    bar_codes: list[str] = []
-    begun: list[int] = []
-    for bar in bars:
-        inside = known.get(id(bar.cells))
-        if inside is None:
-            inside = known[id(bar.cells)] = _inside(bar.cells, tonic)
-        _, begins, ends, events, name, later, code, bar_code = inside
-        bar_codes.append(bar_code)
-        if events:
-            if sounding is None:
-                first, first_at = begins, len(begun)
-            if begins != sounding:
-                codes.append(code)
-                names.append(name)
-            else:
-                events -= 1
-                if events:
-                    codes.append(code[1:])
-                    names.append(later)
-            sounding = ends
-        begun.append(events)
-    numbers = array("H", [bar.number for bar in bars])
-    return _Part(
-        first,
-        sounding,
-        "".join(codes),
-        " ".join(names),
-        "".join(bar_codes),
-        numbers,
-        array("H", begun),
-        first_at,
-    )
-
-
-def _joined(parts: Sequence[_Part]) -> tuple[str, str, str, array[int], array[int]]:
-    """Sections as they follow each other: codes, bars as codes, names, bars and how many events begin in them.
-
-    The last event of a section is held back until it is clear whether it sounds on into the next one.
-    """
-    codes: list[str] = []
-    names: list[str] = []
-    bar_codes: list[str] = []
-    bars, begun = array("H"), array("H")
-    held, starts = "", ""
-    sounding: Sound | None = None
-    for part in parts:
-        if not part.bars:
-            continue
-        bar_codes += (SECTION_STARTS, part.bar_codes, SECTION_ENDS)
-        own, name = part.codes, part.names
-        bars += part.bars
-        begun += part.begun
-        if not own:
-            continue
-        if part.first == sounding:
-            begun[len(begun) - len(part.begun) + part.first_at] -= 1
-            starts = SECTION_STARTS
-            if len(own) == 1:
-                continue
-            codes += (starts, held, SECTION_ENDS, own[1:-1])
-            name = name.partition(" ")[2]
-            starts = ""
+    alone = _OneKey()
+    others: list[PlayedChart] = []
+    order = []
+    for chart, stretches in charts:
+        if alone.add(chart, stretches):
+            order.append(len(alone.homes) - 1)
         else:
-            if held:
-                codes += (starts, held, SECTION_ENDS)
-            starts = SECTION_STARTS if len(own) == 1 else ""
-            if len(own) > 1:
-                codes += (SECTION_STARTS, own[:-1])
-        names.append(name)
-        held, sounding = own[-1], part.last
-    if held:
-        codes += (starts, held, SECTION_ENDS)
-    return "".join(codes), "".join(bar_codes), " ".join(names), bars, begun
+            order.append(-len(others) - 1)
+            others.append(played_in(chart, stretches) if stretches else played(chart))
+    if not others:
+        return alone.columns()
+    changing = columns_of_tunes(others)
+    if not alone.homes:
+        return changing
+    places = np.array(order)
+    return alone.columns().merged(changing, np.where(places < 0, len(alone.homes) - 1 - places, places))
+
+
+def runs_of_bars(bars: Ragged) -> tuple[dict[str, Numbers], Ints]:
+    """The runs of written bars that are played: their first and last bars, and how many each chart has.
+
+    Args:
+        bars: For each played bar of each chart its number as written.
+    """
+    numbers = bars.values.astype(np.int32)
+    chart = np.repeat(np.arange(len(bars.sizes)), bars.sizes)
+    begins = np.concatenate([[True], np.diff(numbers) != 1])[: len(numbers)] | _changes(chart)
+    first = np.flatnonzero(begins)
+    last = np.append(first[1:], len(numbers))[: len(first)] - 1
+    runs = {"first_bar": bars.values[first], "last_bar": bars.values[last]}
+    return runs, np.bincount(chart[first], minlength=len(bars.sizes))
+
+
+#: What the bars of charts in one key hold, one for all threads.
+_CONTENTS = [Contents()]
+_GUARD = threading.Lock()
+
+
+class _OneKey:
+    """Charts that stay in one key.
+
+    Attributes:
+        homes: Their home keys.
+    """
+
+    def __init__(self) -> None:
+        self.homes: list[PlayedKey] = []
+        self._keys: list[Key] = []
+        #: The bars of every section that is played, then how many those are, section by section.
+        self._bars: list[Bar] = []
+        self._sizes: list[int] = []
+        #: The sections as they are played, and how many of them each chart has.
+        self._playings: list[int] = []
+        self._counts: list[int] = []
+
+    def add(self, chart: Chart, stretches: tuple[FoundStretch, ...]) -> bool:
+        """Adds a chart, unless it changes key."""
+        parts = played_parts(chart)
+        key = next((bars[0].key for bars in parts if bars), None)
+        own = {id(bars): bars for bars in parts}
+        if [bar for bars in own.values() for bar in bars if bar.key is not key]:
+            return False
+        home = PlayedKey(chart.key or key, False) if key else None
+        if home is None:
+            stretches = stretches or stretches_of(chart)
+            if len(stretches) > 1 or chart.key is not None:
+                return False
+            key = stretches[0].key
+            home = PlayedKey(key, True, stretches[0].keys)
+        assert key is not None
+        self.homes.append(home)
+        self._keys.append(key)
+        numbers = dict(zip(own, range(len(self._sizes), len(self._sizes) + len(own)), strict=True))
+        for bars in own.values():
+            self._bars += bars
+            self._sizes.append(len(bars))
+        self._playings += [numbers[id(bars)] for bars in parts]
+        self._counts.append(len(parts))
+        return True
+
+    def columns(self) -> PlayedColumns:
+        """What the index keeps of them."""
+        with _GUARD:
+            if _CONTENTS[0].full:
+                _CONTENTS[0] = Contents()
+            contents = _CONTENTS[0].numbers([bar.cells for bar in self._bars])
+            tables = _CONTENTS[0].tables()
+        sizes, playings, counts = (np.array(each, np.int64) for each in (self._sizes, self._playings, self._counts))
+        of = places(starts(sizes)[playings], sizes[playings])
+        numbers = np.fromiter([bar.number for bar in self._bars], np.uint16, len(self._bars))
+        sounding = _Sounding(tables, contents[of], sizes[playings], counts)
+        tonics = np.array([key.tonic.pitch_class for key in self._keys], np.int64)
+        codes = sounding.codes(tonics)
+        texts = {"tonic": sounding.chords(codes), "tonic_bars": sounding.bars_of(codes), "names": sounding.names(codes)}
+        some = sounding.events > 0
+        natural = np.array([key.mode is Mode.MINOR for key in self._keys], bool)
+        last = zip(self._keys, (sounding.events - 1).tolist(), (sounding.bars - 1).tolist(), strict=True)
+        return PlayedColumns(
+            self.homes,
+            texts | self._relative(sounding, tonics),
+            natural & some,
+            Ragged(numbers[of], sounding.bars),
+            Ragged(sounding.begun.astype(np.uint16), sounding.bars),
+            # Silence throughout has no segment.
+            [[(key, (0, event, 0, bar))] if event >= 0 else [] for key, event, bar in last],
+            sounding.ends(),
+            sounding.shares(tonics),
+        )
+
+    def _relative(self, sounding: _Sounding, tonics: Ints) -> dict[str, Ragged]:
+        """The strings that stand beside those of the tonic: where a minor third does not mean natural minor."""
+        wanted = np.array([key.minor_third and key.mode is not Mode.MINOR for key in self._keys], bool)
+        wanted &= sounding.events > 0
+        nothing = Ragged(np.zeros(0, CODE_POINTS), np.zeros(wanted.sum(), np.int64)).spread(wanted)
+        missing = nothing._replace(there=np.zeros(len(wanted), bool))
+        made = dict.fromkeys(STRINGS[2:], missing)
+        if wanted.any():
+            lower = np.array([key.relative_major.tonic.pitch_class for key in self._keys], np.int64)
+            codes, chosen = sounding.codes(np.where(wanted, lower, tonics)), np.flatnonzero(wanted)
+            made["relative"] = sounding.chords(codes).taken(chosen).spread(wanted)
+            made["relative_bars"] = sounding.bars_of(codes).taken(chosen).spread(wanted)
+            made["major"] = made["major_bars"] = nothing
+        return made
+
+
+def _changes(values: Numbers) -> Truths:
+    """Whether each value differs from the one before; the first one does."""
+    return np.concatenate([[True], values[1:] != values[:-1]])[: len(values)]
+
+
+def _ceases(values: Numbers) -> Truths:
+    """Whether each value differs from the one behind; the last one does."""
+    return np.concatenate([values[1:] != values[:-1], [True]])[: len(values)]
+
+
+class _Sounding:
+    """Charts as they sound, each in one key.
+
+    Attributes:
+        bars: How many bars of each chart are played.
+        begun: For each of them how many events begin in it.
+        events: How many events each chart has.
+    """
+
+    def __init__(self, tables: Tables, contents: Ints, sizes: Ints, counts: Ints) -> None:
+        """Charts laid out.
+
+        Args:
+            tables: What bars hold.
+            contents: For each played bar its number there.
+            sizes: How many bars each playing of a section has.
+            counts: How many playings of sections each chart has.
+        """
+        self._tables, self._contents = tables, contents
+        self.bars = sums(sizes, counts)
+        self._playing_of_bar = np.repeat(np.arange(len(sizes)), sizes)
+        self._held = tables.sizes[contents]
+        at = places(tables.first[contents], self._held)
+        self._bar = np.repeat(np.arange(len(contents)), self._held)
+        self._chart = np.repeat(np.arange(len(counts)), self.bars)[self._bar]
+        self._kind, self._name = tables.kind[at], tables.name[at]
+        self._begins = _changes(tables.sound[self._kind]) | _changes(self._chart)
+        self.begun = np.bincount(self._bar[self._begins], minlength=len(contents))
+        self.events = np.bincount(self._chart[self._begins], minlength=len(counts))
+        # Whether each event is the first to sound in a playing of a section, and whether it is the last.
+        event, playing = np.cumsum(self._begins) - 1, self._playing_of_bar[self._bar]
+        self._first, self._last = np.zeros((2, self.events.sum()), np.int64)
+        self._first[event[_changes(playing)]] = 1
+        self._last[event[_ceases(playing)]] = 1
+
+    def ends(self) -> Ints:
+        """The roots of the first and the last event of each chart, -1 where there is none."""
+        made = np.full((len(self.events), 2), -1, np.int64)
+        for place, at in enumerate((_changes(self._chart), _ceases(self._chart))):
+            made[self._chart[at], place] = self._tables.root[self._kind[at]]
+        return made
+
+    def shares(self, tonics: Ints) -> Floats:
+        """The share of the cells of each chart's bars that is on a root of its own."""
+        chart = np.repeat(np.arange(len(self.bars)), self.bars)
+        shares = self._tables.shares[self._contents, tonics[chart]]
+        return np.bincount(chart, shares, len(self.bars)) / np.maximum(self.bars, 1)
+
+    def codes(self, tonics: Ints) -> Codes:
+        """The code point of each sounding, each chart counted from a tonic of its own."""
+        codes: Codes = self._tables.codes[self._kind, tonics[self._chart]]
+        return codes
+
+    def chords(self, codes: Codes) -> Ragged:
+        """The string of each chart's events."""
+        codes = codes[self._begins]
+        first, last = self._first, self._last
+        widths = 1 + first + last
+        at = starts(widths)
+        made = np.empty(widths.sum(), CODE_POINTS)
+        made[at[first > 0]] = ord(SECTION_STARTS)
+        made[at + first] = codes
+        made[(at + first + 1)[last > 0]] = ord(SECTION_ENDS)
+        return Ragged(made, sums(widths, self.events))
+
+    def bars_of(self, codes: Codes) -> Ragged:
+        """The string of its bars."""
+        first, last = _changes(self._playing_of_bar), _ceases(self._playing_of_bar)
+        silent = self._tables.silent[self._contents]
+        inside = np.where(silent, 1, self._held)
+        widths = 2 + inside + first + last
+        ends = np.cumsum(widths)
+        begins = ends - widths + first
+        made = np.empty(widths.sum(), CODE_POINTS)
+        made[begins[first] - 1] = ord(SECTION_STARTS)
+        made[begins] = ord(BAR_BEGINS)
+        made[begins[silent] + 1] = ord(SILENCE)
+        shown = np.flatnonzero(~silent[self._bar])
+        made[(begins + 1 - starts(self._held))[self._bar[shown]] + shown] = codes[shown]
+        made[begins + inside + 1] = ord(BAR_ENDS)
+        made[ends[last] - 1] = ord(SECTION_ENDS)
+        sizes = sums(widths, self.bars)
+        # Silence throughout has no string.
+        sounds = self.events > 0
+        return Ragged(made if sounds.all() else made[np.repeat(sounds, sizes)], np.where(sounds, sizes, 0))
+
+    def names(self, codes: Codes) -> Ragged:
+        """The names of its chords, as ``names_in_short`` gives them."""
+        codes = codes[self._begins]
+        chart, name = self._chart[self._begins], self._name[self._begins]
+        events = np.arange(len(codes))
+        # The first event of each code in its chart, found by writing the numbers of events from behind.
+        which = np.unique(codes)
+        numbers = np.empty(int(which[-1]) + 1 if len(which) else 0, np.int64)
+        numbers[which] = np.arange(len(which))
+        place = chart * len(which) + numbers[codes]
+        first_of = np.empty(len(self.events) * len(which), np.int64)
+        first_of[place[::-1]] = events[::-1]
+        first = first_of[place]
+        twice_named = np.zeros(len(self.events), bool)
+        twice_named[chart[name != name[first]]] = True
+        kept = (first == events) | twice_named[chart]
+        chart, name = chart[kept], name[kept]
+        names = self._tables.names
+        # Each name with a space behind it, which the last one of a chart goes without.
+        spaced = _ceases(chart)
+        widths = names.sizes[name] + ~spaced
+        at = starts(widths)
+        made = np.full(widths.sum(), ord(" "), CODE_POINTS)
+        made[places(at, names.sizes[name])] = names.values[places(starts(names.sizes)[name], names.sizes[name])]
+        return Ragged(made, sums(widths, np.bincount(chart, minlength=len(self.events))))

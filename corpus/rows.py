@@ -1,28 +1,15 @@
-"""Charts as rows of the index's tables (see schema.sql)."""
+"""Charts as rows of the index's tables (see schema.sql), column by column, for many files at a time."""
 
 from __future__ import annotations
 
 import re
-from array import array
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from pathlib import PurePosixPath
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from corpus.arrow_columns import (
-    list_column,
-    number_column,
-    numbers_column,
-    struct_column,
-    text_column,
-    texts_column,
-    truth_column,
-)
 from corpus.codes import slot_rows
-from corpus.key_finding import FoundStretch
-from corpus.key_remarks import remark_in_one_key
-from corpus.played_columns import COUNTS, played_columns
+from corpus.key_remarks import InOneKey, key_remarks
 from corpus.tunes import stretches_of_each
 from corpus.unpacking import PIECES, headers_in_short, strings_in_pieces
 from shared.chart import Bar, Chart, Metre, Reading, Repeat
@@ -30,113 +17,43 @@ from shared.errors import Fault
 from shared.key import Key
 
 if TYPE_CHECKING:
-    import pyarrow as pa
+    from corpus.arrow_columns import Column, Columns
+    from corpus.gram_counting import Tallies
+    from corpus.played_columns import PlayedColumns
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _LATEST = 9999
 
 
-@dataclass(slots=True)
-class ChartRows:
-    """Rows gathered for each table, as tuples in the order of ``_KINDS``.
+class ChartRows(NamedTuple):
+    """Rows for the tables of an index.
 
     Attributes:
-        charts: Charts, without the columns that are lists of numbers.
-        other_headers: Headers that no column of a chart tells.
-        unread: Files without a chart.
-        faults: Faults and remarks.
-        segments: The segments of all charts.
-        sections: Their sections.
-        bars: Their played bars, each by its number as written.
-        begun: For each of these how many events begin in it.
-        lengths: For each chart how many segments, sections and played bars it has.
+        charts: How many charts they are of, numbered from 0.
+        tables: The columns of each table by its name; a table without rows is left out.
+        tallies: The short sequences of the charts (see ``corpus.gram_counting``).
     """
 
-    charts: list[tuple[Any, ...]] = field(default_factory=list)
-    other_headers: list[tuple[int, str, str]] = field(default_factory=list)
-    unread: list[tuple[str, str]] = field(default_factory=list)
-    faults: list[tuple[str | int, ...]] = field(default_factory=list)
-    segments: list[tuple[str, int, int, int, int]] = field(default_factory=list)
-    sections: list[tuple[str | None, int, int]] = field(default_factory=list)
-    bars: array[int] = field(default_factory=lambda: array("H"))
-    begun: array[int] = field(default_factory=lambda: array("H"))
-    lengths: list[tuple[int, int, int]] = field(default_factory=list)
+    charts: int
+    tables: dict[str, Columns]
+    tallies: Tallies
 
-    def tables(self, first: int = 0) -> dict[str, pa.Table]:
-        """The rows as Arrow tables by name; tables without rows are left out.
+    def numbered_from(self, first: int) -> ChartRows:
+        """The same rows, their charts numbered from ``first``."""
+        from corpus.arrow_columns import higher
+        from corpus.gram_counting import tallies_from
 
-        Args:
-            first: What is added to the numbers of the charts.
-        """
-        import numpy as np
-        import pyarrow as pa
-
-        made = {name: _columns(name, rows, first) for name in _KINDS if (rows := getattr(self, name))}
-        segments, sections = (made.pop(name, {}) or _columns(name, (), first) for name in ("segments", "sections"))
-        if self.charts:
-            in_segments, in_sections, in_bars = zip(*self.lengths, strict=True)
-            made["charts"] |= {
-                "segments": list_column(in_segments, struct_column(segments)),
-                "sections": list_column(in_sections, struct_column(sections)),
-                "begun": list_column(in_bars, numbers_column(np.frombuffer(self.begun, np.uint16))),
-                "written": self._written(in_bars),
+        tables: dict[str, Columns] = {
+            name: {
+                column: higher(values, first) if (name, column) in _NUMBERS_OF_CHARTS else values
+                for column, values in columns.items()
             }
-        return {name: pa.table(columns) for name, columns in made.items()}
-
-    def _written(self, in_bars: Sequence[int]) -> pa.Array:
-        """For each chart the runs of written bars that are played, of as many bars as each chart has."""
-        import numpy as np
-
-        bars = np.frombuffer(self.bars, np.uint16).astype(np.int32)
-        ends = np.cumsum(in_bars)
-        begins = np.ones(len(bars) + 1, bool)
-        begins[1:-1] = np.diff(bars) != 1
-        begins[ends] = True
-        at = np.flatnonzero(begins[:-1])
-        runs = {"first_bar": bars[at], "last_bar": bars[np.flatnonzero(begins[1:])]}
-        counted = np.bincount(np.searchsorted(ends, at, side="right"), minlength=len(in_bars))
-        columns = {name: numbers_column(values.astype(np.uint16)) for name, values in runs.items()}
-        return list_column(counted.tolist(), struct_column(columns))
+            for name, columns in self.tables.items()
+        }
+        return ChartRows(self.charts, tables, tallies_from(self.tallies, first))
 
 
-_TEXT, _TEXTS, _TRUTH, _NUMBER_OF_CHART = "text", "texts", "truth", "number of a chart"
-#: The columns of every table and what is in them.
-_KINDS = {
-    "charts": {
-        **{"id": _NUMBER_OF_CHART, "path": _TEXT, "hash": "uint64", "title": _TEXT, "key": _TEXT},
-        **{"key_found": _TRUTH, "key_chance": "float64", "key_rival": _TEXT, "mode": _TEXT, "minor": _TRUTH},
-        **{"metre": _TEXT, "tempo": "float64", "style": _TEXT, "level": "float64", "year": "int32", "tags": _TEXTS},
-        **{"told": "uint8", "bars": "int32", "played": "int32", "events": "int32"},
-        **dict.fromkeys(("names", *PIECES), _TEXT),
-        **{name: _TEXT for count in COUNTS[1:] for name in (count, f"{count}_bars")},
-    },
-    "other_headers": {"chart": _NUMBER_OF_CHART, "name": _TEXT, "value": _TEXT},
-    "unread": {"path": _TEXT, "hash": _TEXT},
-    "faults": {
-        **{"path": _TEXT, "severity": _TEXT, "line": "int32", "col": "int32", "length": "int32"},
-        **{"message": _TEXT, "expected": _TEXT, "nearest": _TEXT, "text": _TEXT},
-    },
-    "segments": {"key": _TEXT, "first": "uint16", "last": "uint16", "from_bar": "uint16", "to_bar": "uint16"},
-    "sections": {"label": _TEXT, "first_bar": "uint16", "last_bar": "uint16"},
-}
-
-
-def _columns(name: str, rows: Sequence[tuple[Any, ...]], first: int) -> dict[str, pa.Array]:
-    made = {}
-    kinds = _KINDS[name]
-    columns: Iterable[tuple[Any, ...]] = zip(*rows, strict=True) if rows else [()] * len(kinds)
-    for (column, kind), values in zip(kinds.items(), columns, strict=True):
-        if kind == _TEXT:
-            made[column] = text_column(values)
-        elif kind == _TEXTS:
-            made[column] = texts_column(values)
-        elif kind == _TRUTH:
-            made[column] = truth_column(values)
-        elif kind == _NUMBER_OF_CHART:
-            made[column] = number_column([None if value is None else value + first for value in values], "int32")
-        else:
-            made[column] = number_column(values, kind)
-    return made
+_NUMBERS_OF_CHARTS = frozenset([("charts", "id"), ("other_headers", "chart")])
 
 
 class FileRead(NamedTuple):
@@ -147,85 +64,176 @@ class FileRead(NamedTuple):
     reading: Reading
 
 
-def add_readings(rows: ChartRows, files: Sequence[FileRead]) -> None:
-    """Adds files that were read, their charts numbered on; the keys of all are found together, which is fast."""
-    charts = [file.reading.chart for file in files if file.reading.chart is not None]
-    found = iter(stretches_of_each(charts))
-    for path, content, reading in files:
-        stretches = next(found) if reading.chart is not None else ()
-        add_reading(rows, len(rows.charts), path, content, reading, stretches)
+def rows_of(files: Sequence[FileRead]) -> ChartRows:
+    """The rows of files that were read, their charts numbered in this order; many files at a time are much faster."""
+    # Whoever finds nothing to read starts faster without what works with arrays.
+    from corpus.arrow_columns import number_column
+    from corpus.gram_counting import tallied
+    from corpus.played_columns import played_columns
+
+    charts = [(file.path, file.reading.chart) for file in files if file.reading.chart is not None]
+    found = stretches_of_each([chart for _, chart in charts])
+    played = played_columns([(chart, stretches) for (_, chart), stretches in zip(charts, found, strict=True)])
+    columns, other_headers = _chart_columns(charts, played)
+    hashes = [file.content for file in files if file.reading.chart is not None]
+    tables = {
+        "charts": {**columns, "hash": number_column([int(each, 16) if each else None for each in hashes], "uint64")},
+        "other_headers": _header_columns(other_headers),
+        "unread": _unread_columns(files),
+        "faults": _fault_columns(files, _key_remarks(charts, played)),
+    }
+    # A table of no rows needs no columns.
+    tables = {name: columns for name, columns in tables.items() if next(iter(columns.values())).size}
+    return ChartRows(len(charts), tables, tallied(played.keys, played.minor, played.texts))
 
 
-def add_reading(
-    rows: ChartRows, number: int, path: str, content: str, reading: Reading, stretches: tuple[FoundStretch, ...] = ()
-) -> bool:
-    """Adds a file that was read.
+def _chart_columns(
+    charts: Sequence[tuple[str, Chart]], played: PlayedColumns
+) -> tuple[Columns, list[list[tuple[str, str]]]]:
+    """All columns of charts but the hash of their files, and for each chart the headers that these do not tell."""
+    from corpus.arrow_columns import number_column, text_column, texts_column, truth_column
+
+    headers = [dict(reversed(chart.headers)) for _, chart in charts]
+    keys = [_key_texts(home.key) for home in played.homes]
+    found = [home.keys for home in played.homes]
+    sections = [
+        [(section.label, *_ends(section.body)) for section in chart.sections if section.body] for _, chart in charts
+    ]
+    titles = [its.get("title") or PurePosixPath(path).stem for its, (path, _) in zip(headers, charts, strict=True)]
+    bars = [sum([last - first + 1 for _, first, last in its]) for its in sections]
+    styles, metres = [its.get("style") for its in headers], [_metre_text(chart.metre) for _, chart in charts]
+    tempos, levels = ([_number(its.get(name)) for its in headers] for name in ("tempo", "level"))
+    years, tags = [_year(its.get("year")) for its in headers], [_tags(its.get("tags")) for its in headers]
+    in_short = [
+        headers_in_short(chart.headers, (title, key, metre, _plain(tempo), style, _plain(level), _plain(year), listed))
+        for (_, chart), title, (key, _), metre, tempo, style, level, year, listed in zip(
+            charts, titles, keys, metres, tempos, styles, levels, years, map(", ".join, tags), strict=True
+        )
+    ]
+    columns = {
+        "id": number_column(range(len(charts)), "int32"),
+        "path": text_column([path for path, _ in charts]),
+        "title": text_column(titles),
+        "key": text_column([name for name, _ in keys]),
+        "key_found": truth_column([home.found for home in played.homes]),
+        "key_chance": number_column([its[0].chance if its else None for its in found], "float64"),
+        "key_rival": text_column([str(its[1].key) if its else None for its in found]),
+        "mode": text_column([mode for _, mode in keys]),
+        "minor": truth_column(played.minor),
+        "metre": text_column(metres),
+        "tempo": number_column(tempos, "float64"),
+        "style": text_column(styles),
+        "level": number_column(levels, "float64"),
+        "year": number_column(years, "int32"),
+        "tags": texts_column(tags),
+        "told": number_column([told for told, _ in in_short], "uint8"),
+        "bars": number_column(bars, "int32"),
+        **_played_columns(played),
+        "sections": _section_column(sections),
+    }
+    return columns, [rest for _, rest in in_short]
+
+
+def _played_columns(played: PlayedColumns) -> Columns:
+    """The columns that say how a chart is played."""
+    from corpus.arrow_columns import (
+        code_points_column,
+        list_column,
+        number_column,
+        numbers_column,
+        struct_column,
+        text_column,
+    )
+    from corpus.played_columns import runs_of_bars
+    from corpus.ragged import texts_of
+
+    segments = [(key, places) for its in played.segments for key, places in its]
+    ends = zip(*[places for _, places in segments], strict=True) if segments else [()] * 4
+    parts = {"key": text_column([_key_texts(key)[0] for key, _ in segments])}
+    for name, values in zip(("first", "last", "from_bar", "to_bar"), ends, strict=True):
+        parts[name] = number_column(values, "uint16")
+    runs, of_each = runs_of_bars(played.bars)
+    whole = ("tonic", "tonic_bars")
+    pieces = list(map(strings_in_pieces, *(texts_of(played.texts[name]) for name in whole)))
+    in_pieces = zip(*pieces, strict=True) if pieces else [()] * len(PIECES)
+    return {
+        "played": number_column(played.bars.sizes, "int32"),
+        "events": number_column(played.events, "int32"),
+        **{name: code_points_column(texts) for name, texts in played.texts.items() if name not in whole},
+        **{name: text_column(texts) for name, texts in zip(PIECES, in_pieces, strict=True)},
+        "begun": list_column(played.begun.sizes, numbers_column(played.begun.values)),
+        "written": list_column(of_each, struct_column({name: numbers_column(each) for name, each in runs.items()})),
+        "segments": list_column(played.keys, struct_column(parts)),
+    }
+
+
+def _section_column(sections: Sequence[Sequence[tuple[str | None, int, int]]]) -> Column:
+    from corpus.arrow_columns import list_column, number_column, struct_column, text_column
+
+    every = [section for its in sections for section in its]
+    labels, firsts, lasts = zip(*every, strict=True) if every else ((), (), ())
+    parts = {
+        "label": text_column(labels),
+        "first_bar": number_column(firsts, "uint16"),
+        "last_bar": number_column(lasts, "uint16"),
+    }
+    return list_column(list(map(len, sections)), struct_column(parts))
+
+
+def _header_columns(headers: Sequence[Sequence[tuple[str, str]]]) -> Columns:
+    from corpus.arrow_columns import number_column, text_column
+
+    names, values = zip(*[header for its in headers for header in its] or [("", "")], strict=True)
+    of = [number for number, its in enumerate(headers) for _ in its]
+    return {
+        "chart": number_column(of, "int32"),
+        "name": text_column(names[: len(of)]),
+        "value": text_column(values[: len(of)]),
+    }
+
+
+def _unread_columns(files: Sequence[FileRead]) -> Columns:
+    from corpus.arrow_columns import text_column
+
+    unread = [file for file in files if file.reading.chart is None]
+    return {
+        "path": text_column([file.path for file in unread]),
+        "hash": text_column([file.content for file in unread]),
+    }
+
+
+def _fault_columns(files: Sequence[FileRead], of_keys: Iterator[Fault | None]) -> Columns:
+    """The faults of files.
 
     Args:
-        rows: Where to.
-        number: The chart's number.
-        path: The file.
-        content: The hash of what is in it.
-        reading: What became of it.
-        stretches: The keys found for its chart, where that is done.
-
-    Returns:
-        Whether there was a chart in it.
+        files: The files.
+        of_keys: For each chart in them what is to be remarked on its key.
     """
-    for severity, faults in (("fault", reading.faults), ("remark", reading.remarks)):
-        if faults:
-            rows.faults += [_fault_row(path, severity, fault) for fault in faults]
-    if reading.chart is not None:
-        add_chart(rows, number, path, reading.chart, stretches, content)
-    else:
-        rows.unread.append((path, content))
-    return reading.chart is not None
+    from corpus.arrow_columns import number_column, text_column
+
+    told: list[tuple[str, str, Fault]] = []
+    for path, _, reading in files:
+        told += [(path, "fault", fault) for fault in reading.faults]
+        told += [(path, "remark", remark) for remark in reading.remarks]
+        if reading.chart is not None and (remark := next(of_keys)):
+            told.append((path, "remark", remark))
+    made = {
+        "path": text_column([path for path, _, _ in told]),
+        "severity": text_column([severity for _, severity, _ in told]),
+    }
+    for column, name in (("line", "line"), ("col", "column"), ("length", "length")):
+        made[column] = number_column([getattr(fault, name) for _, _, fault in told], "int32")
+    for name in ("message", "expected", "nearest", "text"):
+        made[name] = text_column([getattr(fault, name) for _, _, fault in told])
+    return made
 
 
-def _fault_row(path: str, severity: str, fault: Fault) -> tuple[str | int, ...]:
-    place = (fault.line, fault.column, fault.length)
-    return path, severity, *place, fault.message, fault.expected, fault.nearest, fault.text
-
-
-def add_chart(
-    rows: ChartRows, number: int, path: str, chart: Chart, stretches: tuple[FoundStretch, ...] = (), content: str = ""
-) -> None:
-    """Adds one chart to the rows, unfolded and coded, with what is to be remarked on its key."""
-    made = played_columns(chart, stretches)
-    headers = dict(reversed(chart.headers))
-    key, key_found, keys = made.home
-    name, mode = _key_texts(key)
-    events = sum(made.begun)
-    sections = [(section.label, *_ends(section.body)) for section in chart.sections if section.body]
-    bars = sum(last - first + 1 for _, first, last in sections)
-    title, metre, style = (
-        headers.get("title") or PurePosixPath(path).stem,
-        _metre_text(chart.metre),
-        headers.get("style"),
-    )
-    tempo, level, year = _number(headers.get("tempo")), _number(headers.get("level")), _year(headers.get("year"))
-    tags = _tags(headers.get("tags"))
-    texts = (title, name, metre, _plain(tempo), style, _plain(level), _plain(year), ", ".join(tags))
-    told, rest = headers_in_short(chart.headers, texts)
-    tonic, tonic_bars, *others = made.strings
-    rows.charts.append(
-        (
-            *(number, path, int(content, 16) if content else None, title, name, key_found),
-            *((keys[0].chance, str(keys[1].key)) if keys else (None, None)),
-            *(mode, made.minor, metre, tempo, style, level, year, tags, told),
-            *(bars, len(made.bars), events, made.names),
-            *(*strings_in_pieces(tonic or "", tonic_bars or ""), *others),
-        )
-    )
-    rows.other_headers += [(number, name, value) for name, value in rest]
-    rows.segments += [(_key_texts(key)[0], *places) for key, places in made.segments]
-    rows.sections += sections
-    rows.bars += made.bars
-    rows.begun += made.begun
-    rows.lengths.append((len(made.segments), len(sections), len(made.bars)))
-    if len(made.segments) == 1:
-        remark = remark_in_one_key(chart, events, made.first, made.last)
-        rows.faults += [_fault_row(path, "remark", remark)] if remark else []
+def _key_remarks(charts: Sequence[tuple[str, Chart]], played: PlayedColumns) -> Iterator[Fault | None]:
+    """For each chart what is to be remarked on its key."""
+    keys, columns = played.keys == 1, (played.events, *played.ends.T, played.homely)
+    ones = zip([chart for _, chart in charts], *[column.tolist() for column in columns], strict=True)
+    remarks = iter(key_remarks([InOneKey(*one) for one, alone in zip(ones, keys.tolist(), strict=True) if alone]))
+    return (next(remarks) if alone else None for alone in keys.tolist())
 
 
 def _ends(body: Sequence[Bar | Repeat]) -> tuple[int, int]:
@@ -270,12 +278,12 @@ def _tags(text: str | None) -> list[str]:
     return [tag.strip() for tag in text.split(",") if tag.strip()] if text else []
 
 
-def slot_table() -> pa.Table:
+def slot_columns() -> Columns:
     """What every code point stands for, as the index's table ``slots``."""
-    import pyarrow as pa
+    from corpus.arrow_columns import number_column, text_column
 
     first, size, slot, family, tones, name = zip(*slot_rows(), strict=True)
     numbers = {"first": first, "size": size, "slot": slot, "tones": tones}
     made = {column: number_column(values, "int32") for column, values in numbers.items()}
     made |= {"family": text_column(family), "name": text_column(name)}
-    return pa.table({column: made[column] for column in ("first", "size", "slot", "family", "tones", "name")})
+    return {column: made[column] for column in ("first", "size", "slot", "family", "tones", "name")}

@@ -8,7 +8,6 @@ without any, a bar line alone keeps what follows from being read as one.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from grammar.headers import bare_known, named_line
 from shared.chart import Bar, Chart, Ending, Metre, Repeat, Section
@@ -248,7 +247,7 @@ class _Writer:
         if not bars[0].measured:
             self._chords(bars[0], f"  {tail}")
             return
-        words, bars[-1] = bars[-1].words, replace(bars[-1], words="")
+        words, bars[-1] = bars[-1].words, bars[-1]._replace(words="")
         index = 0
         while index < len(bars):
             self._no_wrap = self._no_break = index > 0

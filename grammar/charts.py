@@ -23,11 +23,12 @@ from grammar.lines import LONGEST_LINE, SHOWN, Kind, Line, label, sort_lines, sp
 from grammar.number_remarks import Said, number_remarks
 from grammar.places import Place, whole
 from grammar.repeats import Body
-from grammar.straight_lines import StraightLine, straight_line
+from grammar.straight_lines import StraightLine, straight_lines
 from grammar.surroundings import C, Surroundings
 from shared.chart import Bar, Cell, Chart, Metre, Reading, Section, shares
 from shared.errors import Fault
 from shared.key import Key
+from shared.pitch import Pitch
 
 _MOST_FAULTS = 1000
 
@@ -48,6 +49,10 @@ def read_chart(text: str) -> Reading:
     return _Reader(text).read()
 
 
+#: Makes a bar of all its parts, without looking for those that are not given.
+_bar = partial(tuple.__new__, Bar)
+
+
 class _Reader:
     """One reading of one chart."""
 
@@ -65,6 +70,7 @@ class _Reader:
         self._key: Key | None = None
         self._metre = Metre()
         self._around = Surroundings(self._faults)
+        self._straight_line = straight_lines(None)
         self._bars = self._around.bars
         self._section_start = 0
         self._numbers: dict[int, None] = {}
@@ -80,7 +86,7 @@ class _Reader:
         if self._head.key is not None:
             self._enter(self._head.key)
         elif self._head.broken_key:
-            self._around.tonic = C
+            self._count_from(C)
         below = words_below(lines)
         self._words += below.get(-1, [])
         for index, line in enumerate(lines):
@@ -136,43 +142,52 @@ class _Reader:
         else:
             self._faults += [f.at(line.number, line.text, named.value_at.column - 1) for f in read]
             if named.key == "key":
-                self._around.tonic = self._around.tonic or C
+                self._count_from(self._around.tonic or C)
 
     def _enter(self, key: Key) -> None:
         """A key comes into force."""
-        self._key, self._around.tonic = key, self._head.tonic(key)
+        self._key = key
+        self._count_from(self._head.tonic(key))
+
+    def _count_from(self, tonic: Pitch) -> None:
+        """Numbers are counted from a tonic."""
+        self._around.tonic, self._straight_line = tonic, straight_lines(tonic)
 
     # Music
 
     def _read_music(self, line: Line, words: str) -> None:
+        if line.kind is Kind.MUSIC and (straight := self._straight(line.text)):
+            self._read_straight(line, straight, words)
+            return
         self._body.start_line()
         if line.kind is Kind.CHORDS:
             self._read_chords(line, words)
-        elif straight := self._straight(line.text):
-            self._read_straight(line, straight, words)
         else:
             self._read_bars(line, words)
         self._body.end_line()
 
     def _straight(self, text: str) -> StraightLine | None:
         """A straight line, unless it is the first one whose cells cannot share their bars equally."""
-        straight, beats = straight_line(text, self._around.tonic), self._metre.beats
-        if straight and [cells for cells in straight.shares if beats % cells and (cells, beats) not in self._uneven]:
-            return None
+        straight = self._straight_line(text)
+        if straight is not None and straight.shares:
+            beats = self._metre.beats
+            for cells in straight.shares:
+                if beats % cells and (cells, beats) not in self._uneven:
+                    return None
         return straight
 
     def _read_straight(self, line: Line, straight: StraightLine, words: str) -> None:
         """A line of finished bars between plain bar lines."""
         self._measured = True
         number, key, metre = line.number, self._key, self._metre
-        first = len(self._bars) + 1
-        last = first + len(straight.bars) - 1
         bars = [
-            Bar(count, cells, key, metre, False, 0, words if count == last else "", True, number)
-            for count, cells in enumerate(straight.bars, first)
+            _bar((count, cells, key, metre, False, 0, "", True, number))
+            for count, cells in enumerate(straight.bars, len(self._bars) + 1)
         ]
+        if words:
+            bars[-1] = bars[-1]._replace(words=words)
         self._bars += bars
-        self._body.add_all(bars)
+        self._body.add_line(bars)
         self._around.sounding = straight.sounding
         if straight.numbers:
             self._numbers[number] = None
@@ -360,7 +375,9 @@ class _Reader:
                 message = "chords without bar lines: their order is known, their lengths are not"
             self._remark(self._first_words, message)
         if self._numbers or self._numbers_above:
-            self._remarks += number_remarks(self._head, self._bars, self._said())
+            written = [self._texts[number - 1] for number in self._numbers]
+            written += [each.written for _, each in self._numbers_above]
+            self._remarks += number_remarks(self._head, self._bars, written, self._said())
 
     def _said(self) -> Iterator[Said]:
         """The cells of the lines that hold numbers, each with a way to its place."""

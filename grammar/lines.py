@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from enum import Enum
+from functools import lru_cache
 from typing import NamedTuple
 
 from grammar.bar_lines import Row
@@ -142,27 +143,27 @@ class _Sorter:
             if text.startswith("#"):
                 above = Kind.BLANK
                 continue
+            if (kind := _sure_kind(text)) is not None:
+                above = kind
+                if kind is not Kind.BLANK:
+                    lines.append(Line(index + 1, text, kind))
+                continue
             line = self._classify(index + 1, text, above)
             above = line.kind
-            if above is not Kind.BLANK:
-                lines.append(line)
+            lines.append(line)
         return lines
 
     def _classify(self, number: int, text: str, above: Kind) -> Line:
-        if not text or text.isspace():
-            return Line(number, text, Kind.BLANK)
+        """A line whose kind is not sure from the first."""
         if len(text) > LONGEST_LINE:
             place = Place(number, LONGEST_LINE + 1, 1, text)
             self._fault(place, f"a line of {len(text)} characters", f"at most {LONGEST_LINE} in one line")
             return Line(number, text, Kind.FAULTY)
         if text.lstrip().startswith("["):
             return self._classify_label(number, text)
-        if "|" in text:
-            named = named_line(number, text) if ":" in text else None
-            if named is not None and named.value.startswith("|"):
-                self._label_beside(number, text, named.name)
-                return Line(number, text, Kind.FAULTY)
-            return Line(number, text, Kind.MUSIC)
+        if "|" in text and (named := named_line(number, text)):
+            self._label_beside(number, text, named.name)
+            return Line(number, text, Kind.FAULTY)
         if ":" in text and (kind := self._classify_colon(number, text)):
             return Line(number, text, kind)
         if JUMP_LINE.fullmatch(text):
@@ -182,9 +183,7 @@ class _Sorter:
         return Line(number, text, Kind.WORDS)
 
     def _classify_label(self, number: int, text: str) -> Line:
-        if found := _LABEL.fullmatch(text.strip()):
-            if found.group(1).strip():
-                return Line(number, text, Kind.LABEL)
+        if _LABEL.fullmatch(text.strip()):
             self._fault(whole(number, text), "a section without a name", "a name in the brackets", "[A]")
             return Line(number, text, Kind.FAULTY)
         inside, bracket, _ = text.strip()[1:].partition("]")
@@ -220,6 +219,23 @@ class _Sorter:
         return None
 
 
+@lru_cache(maxsize=16384)
+def _sure_kind(text: str) -> Kind | None:
+    """What a line is whatever stands round it, where nothing is wrong with it; None where more has to be seen."""
+    if not text or text.isspace():
+        return Kind.BLANK
+    if len(text) > LONGEST_LINE:
+        return None
+    if text.lstrip().startswith("["):
+        found = _LABEL.fullmatch(text.strip())
+        return Kind.LABEL if found and found.group(1).strip() else None
+    if "|" in text:
+        named = named_line(1, text) if ":" in text else None
+        return None if named is not None and named.value.startswith("|") else Kind.MUSIC
+    return None
+
+
+@lru_cache(maxsize=4096)
 def label(text: str) -> str:
     """The label on a line of its own, its words one space apart."""
     found = _LABEL.fullmatch(text.strip())

@@ -22,30 +22,31 @@ _TWO_DIGITS = re.compile(r"[1-7][24]")
 Said = tuple[Callable[[], Place], Sign]
 
 
-def number_remarks(head: Head, bars: Iterable[Bar], said: Iterable[Said]) -> Iterator[Fault]:
+def number_remarks(head: Head, bars: Iterable[Bar], written: Iterable[str], said: Iterable[Said]) -> Iterator[Fault]:
     """The remarks on a chart with numbers in it.
 
     Args:
         head: Its head.
         bars: Its bars.
+        written: All that its numbers are among.
         said: Its cells as written, each with a way to its place; those that are no numbers are passed over.
 
     Yields:
         At most one on bare 2, 3 or 6 in a chart without minor chords, one on a minor key that numbers seem not to be
         counted from, and one on two digits that are read as one chord, such as 14.
     """
+    sounding = (cell.chord for bar in bars for cell in bar.cells)
+    minor = any(chord is not None and chord.quality.third is Third.MINOR for chord in sounding)
+    key = head.key
+    relative = key is not None and key.minor_third and not head.said_count
+    if minor and not relative and not any(map(_TWO_DIGITS.search, written)):
+        return
     numerals = [(where, each, each.numeral) for where, each in said if each.numeral is not None]
     for where, each, numeral in numerals:
         if _TWO_DIGITS.fullmatch(each.written):
             message = f"“{each.written}” is read as one chord, {numeral.number}"
             yield where().fault(message, "a space or a bar line between two chords", " ".join(each.written))
             break
-    sounding = (cell.chord for bar in bars for cell in bar.cells)
-    minor = any(chord is not None and chord.quality.third is Third.MINOR for chord in sounding)
-    key = head.key
-    relative = key is not None and key.minor_third and not head.said_count
-    if minor and not relative:
-        return
     if not minor:
         for where, each, numeral in numerals:
             if each.bare and numeral.degree in _USUALLY_MINOR:

@@ -27,6 +27,11 @@ def grammar_text(name: str) -> str:
     return files("grammar").joinpath(f"{name}.lark").read_text(encoding="utf-8")
 
 
+def kept_in() -> Path | None:
+    """The folder in which tables are kept."""
+    return _folder[0] if _folder else None
+
+
 def parser(name: str, start: str | list[str], more: str = "", **options: Any) -> Lark:
     """The parser of a grammar.
 

@@ -62,11 +62,12 @@ class Body:
             self._finish()
         self.items.append(bar)
 
-    def add_all(self, bars: Sequence[Bar]) -> None:
-        """Several more bars."""
-        for bar in bars[:1]:
-            self.add(bar)
+    def add_line(self, bars: Sequence[Bar]) -> None:
+        """A line of plain bars, at least one."""
+        self.start_line()
+        self.add(bars[0])
         (self._ending_bars if self._ending else self.items).extend(bars[1:])
+        self.end_line()
 
     def open(self, place: Place) -> None:
         """``|:``."""

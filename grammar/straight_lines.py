@@ -7,8 +7,8 @@ remembered. Whatever else a line may hold is read bar by bar (see ``grammar.char
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from functools import lru_cache
+from collections.abc import Callable, Sequence
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from grammar.bar_lines import Cells, Mark, Row, cells_of, counted_cells
@@ -34,7 +34,12 @@ class StraightLine(NamedTuple):
     shares: frozenset[int]
 
 
-@lru_cache(maxsize=65536)
+@cache
+def straight_lines(tonic: Pitch | None) -> Callable[[str], StraightLine | None]:
+    """What gives a line as ``straight_line`` does, and remembers it."""
+    return lru_cache(maxsize=16384)(lambda text: straight_line(text, tonic))
+
+
 def straight_line(text: str, tonic: Pitch | None) -> StraightLine | None:
     """A line as a straight one, with bar lines at both ends and nothing to remark on; None where it is not one.
 
@@ -44,7 +49,7 @@ def straight_line(text: str, tonic: Pitch | None) -> StraightLine | None:
     """
     body = text.strip()
     if len(body) > 1 and body[0] == "|" == body[-1]:
-        bars = [_bar_between(part, tonic) for part in body[1:-1].split("|")]
+        bars = list(map(_bars_between(tonic), body[1:-1].split("|")))
         if None not in bars:
             return _line([bar for bar in bars if bar is not None])
     return _line_of_shape(text, tonic)
@@ -59,10 +64,14 @@ class _StraightBar(NamedTuple):
     numbers: bool
 
 
-@lru_cache(maxsize=65536)
-def _bar_between(text: str, tonic: Pitch | None) -> _StraightBar | None:
-    """What stands between two bar lines, where that says all."""
-    return _finished(cells_of(tuple(text.split())), tonic) if _CELLS.fullmatch(text) else None
+@cache
+def _bars_between(tonic: Pitch | None) -> Callable[[str], _StraightBar | None]:
+    """What gives the bar between two bar lines, where what stands there says all, and remembers it."""
+
+    def bar(text: str) -> _StraightBar | None:
+        return _finished(cells_of(tuple(text.split())), tonic) if _CELLS.fullmatch(text) else None
+
+    return lru_cache(maxsize=16384)(bar)
 
 
 def _finished(read: Cells, tonic: Pitch | None) -> _StraightBar | None:
@@ -91,6 +100,8 @@ def _line_of_shape(text: str, tonic: Pitch | None) -> StraightLine | None:
 
 
 def _line(bars: Sequence[_StraightBar]) -> StraightLine:
-    sounding = next(cell for cell in reversed(bars[-1].cells) if cell.struck)
-    shares = frozenset([len(cells) for cells, _ in bars if len(cells) > 1])
-    return StraightLine(tuple([cells for cells, _ in bars]), sounding, any(numbers for _, numbers in bars), shares)
+    cells, numbers = zip(*bars, strict=True)
+    sounding = cells[-1][-1]
+    if not sounding.struck:
+        sounding = next(cell for cell in reversed(cells[-1]) if cell.struck)
+    return StraightLine(cells, sounding, True in numbers, frozenset(map(len, cells)).difference((1,)))

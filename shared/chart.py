@@ -12,9 +12,10 @@ Conventions:
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
+from typing import NamedTuple
 
 from shared.chord import Chord
 from shared.errors import Fault
@@ -62,9 +63,8 @@ class Cell:
     column: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """One written bar.
+class Bar(NamedTuple):
+    """One written bar; two are equal wherever they stand in the source.
 
     Attributes:
         number: Its number in the chart, from 1.
@@ -88,7 +88,16 @@ class Bar:
     again: int = 0
     words: str = ""
     measured: bool = True
-    line: int = field(default=0, compare=False)
+    line: int = 0
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Bar) and self[:-1] == other[:-1]
+
+    def __ne__(self, other: object) -> bool:
+        return not self == other
+
+    def __hash__(self) -> int:
+        return hash(self[:-1])
 
     def beats(self) -> tuple[Fraction, ...]:
         """How long each cell lasts, in beats of the metre.

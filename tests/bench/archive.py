@@ -25,13 +25,15 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import duckdb
+import numpy as np
 import pyarrow as pa
 
 from corpus.codes import chord_code
 from corpus.gathering import hash_of
-from corpus.grams import add_grams
+from corpus.gram_counting import Tallies, add_grams, tallied, tallies_from
 from corpus.index import lay_out, new_index
 from corpus.library import Library
+from corpus.ragged import Ragged, of_texts
 from corpus.unpacking import PIECES, TOLD_HEADERS, headers_in_short, names_in_short, strings_in_pieces
 from grammar.keys import read_key
 from grammar.symbols import read_chord, read_numeral
@@ -161,13 +163,14 @@ def write_index(place: Path, number: int, seed: int = 1) -> None:
     """Writes the index of the library that ``chart_texts`` gives, its files never having been there."""
     with new_index(place) as connection:
         lay_out(connection)
-        rows = _Rows()
+        rows, tallies = _Rows(), []
         for tune in _tunes(number, seed):
             rows.add(tune)
             if len(rows.charts) == _BATCH:
-                rows.write(connection)
-        rows.write(connection)
-        add_grams(connection, 0)
+                tallies.append(rows.write(connection))
+        if rows.charts:
+            tallies.append(rows.write(connection))
+        add_grams(connection, tallies)
 
 
 def _alike(number: str, other: str) -> bool:
@@ -199,6 +202,7 @@ class _Rows:
         self.charts: list[dict[str, object]] = []
         self.headers: list[tuple[int, str, str]] = []
         self.hashes: list[int] = []
+        self.strings: list[str] = []
 
     def add(self, tune: _Tune) -> None:
         chords: dict[str, str] = {}
@@ -252,12 +256,14 @@ class _Rows:
             }
         )
         self.headers += [(tune.number, name, value) for name, value in rest]
+        self.strings.append(chord_string)
         self.hashes.append(int(hash_of(_text(tune).encode()), 16))
 
-    def write(self, connection: duckdb.DuckDBPyConnection) -> None:
-        """Writes the rows that wait."""
-        if not self.charts:
-            return
+    def write(self, connection: duckdb.DuckDBPyConnection) -> Tallies:
+        """Writes the rows that wait; their short sequences are returned."""
+        first, *_ = self.headers[0]
+        minor = np.array([row["minor"] for row in self.charts], bool)
+        made = tallies_from(tallied(np.ones(len(minor), np.int64), minor, self._strings()), first)
         tables = {
             "charts": pa.Table.from_pylist(self.charts).append_column("hash", pa.array(self.hashes, pa.uint64())),
             "other_headers": pa.table(
@@ -268,7 +274,12 @@ class _Rows:
             connection.register("rows", table)
             connection.execute(f"INSERT INTO {name} BY NAME SELECT * FROM rows")
             connection.unregister("rows")
-        self.charts, self.headers, self.hashes = [], [], []
+        self.charts, self.headers, self.hashes, self.strings = [], [], [], []
+        return made
+
+    def _strings(self) -> dict[str, Ragged]:
+        missing = of_texts([None] * len(self.charts))
+        return {"tonic": of_texts(self.strings), "relative": missing, "major": missing, "fixed": missing}
 
 
 def main() -> None:

@@ -13,6 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from corpus.arrow_columns import (
+    Column,
+    code_points_column,
+    higher,
     list_column,
     number_column,
     numbers_column,
@@ -21,11 +24,13 @@ from corpus.arrow_columns import (
     texts_column,
     truth_column,
 )
+from corpus.ragged import of_texts
 
 TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=8)
 
 
-def same(made: pa.Array, expected: pa.Array) -> None:
+def same(column: Column, expected: pa.Array) -> None:
+    made = column.arrow()
     made.validate(full=True)
     assert made.type == expected.type
     assert made.equals(expected)
@@ -35,6 +40,17 @@ def same(made: pa.Array, expected: pa.Array) -> None:
 @given(st.lists(st.none() | TEXT, max_size=20))
 def test_strings(values: list[str | None]) -> None:
     same(text_column(values), pa.array(values, pa.string()))
+
+
+@given(st.lists(st.none() | TEXT, max_size=20))
+def test_strings_of_code_points(values: list[str | None]) -> None:
+    same(code_points_column(of_texts(values)), pa.array(values, pa.string()))
+
+
+@given(st.lists(st.none() | st.integers(0, 1000), max_size=20))
+def test_higher_numbers(values: list[int | None]) -> None:
+    expected = [None if value is None else value + 7 for value in values]
+    same(higher(number_column(values, "int32"), 7), pa.array(expected, "int32"))
 
 
 @given(st.lists(st.lists(TEXT, max_size=3), max_size=10))
@@ -66,10 +82,11 @@ def test_lists_and_structs(values: list[list[int]]) -> None:
 
 def test_rows_need_no_pandas() -> None:
     code = (
-        "import sys\nfrom corpus.chart_files import read_text\n"
-        "from corpus.rows import ChartRows, add_chart, slot_table\n"
-        "rows = ChartRows()\nadd_chart(rows, 0, 'a.txt', read_text('tags: x, y\\n\\n| C | F |').chart)\n"
-        "assert rows.tables()['charts'].num_rows == 1 and slot_table().num_rows > 100\n"
+        "import sys\nfrom corpus.arrow_columns import arrow_table\nfrom corpus.chart_files import read_text\n"
+        "from corpus.rows import FileRead, rows_of, slot_columns\n"
+        "rows = rows_of([FileRead('a.txt', '', read_text('tags: x, y\\n\\n| C | F |'))])\n"
+        "assert 'pyarrow' not in sys.modules\n"
+        "assert arrow_table(rows.tables['charts']).num_rows == 1 and arrow_table(slot_columns()).num_rows > 100\n"
         "assert 'pandas' not in sys.modules\n"
     )
     subprocess.run([sys.executable, "-c", code], cwd=Path(__file__).parents[2], check=True)

@@ -5,12 +5,15 @@ from __future__ import annotations
 from itertools import pairwise, product
 
 import duckdb
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from corpus.codes import chord_code, group_of_quality
-from corpus.grams import LONGEST, add_grams, pair_gram, roots_gram
+from corpus.gram_counting import add_grams, tallied
+from corpus.grams import LONGEST, pair_gram, roots_gram
+from corpus.ragged import of_texts
 from grammar.symbols import read_chord
 
 CHORDS = {name: read_chord(name) for name in ("C", "Cm7", "F", "G7", "Am", "Bb/D", "F#dim7", "C5")}
@@ -19,15 +22,11 @@ CHORDS = {name: read_chord(name) for name in ("C", "Cm7", "F", "G7", "Am", "Bb/D
 def table(texts: dict[int, str]) -> dict[tuple[int, int], int]:
     """How often each gram stands in each tune of one major key."""
     with duckdb.connect() as connection:
-        connection.execute(
-            "CREATE TABLE charts (id INTEGER, tonic VARCHAR, relative VARCHAR, major VARCHAR, fixed VARCHAR,"
-            " segments INTEGER[], minor BOOLEAN)"
-        )
         connection.execute("CREATE TABLE grams (gram INTEGER, chart INTEGER, times USMALLINT)")
         connection.execute("CREATE TABLE gram_counts (gram INTEGER, charts INTEGER, times BIGINT)")
-        for chart, text in texts.items():
-            connection.execute("INSERT INTO charts VALUES (?, ?, NULL, NULL, NULL, [1], FALSE)", [chart, text])
-        add_grams(connection, 0)
+        missing = of_texts([None] * len(texts))
+        strings = {"tonic": of_texts(list(texts.values())), **dict.fromkeys(("relative", "major", "fixed"), missing)}
+        add_grams(connection, [tallied(np.ones(len(texts), np.int64), np.zeros(len(texts), bool), strings)])
         rows = connection.execute("SELECT gram, chart, times FROM grams").fetchall()
         counted = connection.execute("SELECT gram, charts, times FROM gram_counts").fetchall()
     assert {gram: (charts, times) for gram, charts, times in counted} == {

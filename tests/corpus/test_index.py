@@ -155,6 +155,7 @@ def test_a_file_that_cannot_be_opened_is_a_fault_of_its_own(library: Library, mo
 
     with monkeypatch.context() as patch:
         patch.setattr(Library, "read_bytes", refusing)
+        patch.setattr("corpus.library._small_file", lambda whole: None)
         first = make_index(library)
         assert counts(first) == (2, 3, 0, 0)
         (placed,) = first.faults
@@ -434,9 +435,22 @@ def test_charts_in_memory_give_the_index_of_their_files(
     with OpenIndex(library) as opened:
         expected = [opened.rows(sql) for sql in tables]
     monkeypatch.setattr(corpus.index, "_AT_ONCE", at_once)
-    monkeypatch.setattr(corpus.gathering, "_MANY", 1)
+    monkeypatch.setattr(corpus.gathering, "BATCH", 1)
     write_index(library.index_path, [(path, library.read(path).chart) for path in library.chart_paths()])
     with OpenIndex(library) as opened:
         made = [opened.rows(sql) for sql in tables]
         assert opened.rows("SELECT path, hash FROM files ORDER BY path")[0] == ("a.txt", "")
     assert made == expected
+
+
+def test_a_chart_that_takes_the_number_of_one_that_is_gone_has_only_its_own_sequences(library: Library) -> None:
+    def sequences() -> tuple[list[tuple[object, ...]], ...]:
+        make_index(library)
+        with OpenIndex(library) as index:
+            return tuple(index.rows(f"SELECT * FROM {table} ORDER BY ALL") for table in ("grams", "gram_counts"))
+
+    first = sequences()
+    write(library, library.chart_paths()[-1], "key: C\n\n| C | E |\n")
+    changed = sequences()
+    library.index_path.unlink()
+    assert changed == sequences() != first

@@ -2,30 +2,50 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from corpus.chart_files import read_text
-from corpus.codes import coded, moved
-from corpus.played_columns import columns_of_tune, played_columns
+from corpus.codes import coded
+from corpus.played_columns import STRINGS, PlayedColumns, columns_of_tunes, played_columns
+from corpus.ragged import Ragged
 from corpus.tunes import played
 from shared.chart import Chart
 from tests.bench.generated import chart_texts
+from tests.helpers.moved_codes import moved
 from tests.helpers.small_charts import labelled, sounds
 from tests.strategies.charts import charts
 
 
-def same(chart: Chart) -> None:
-    made, expected = played_columns(chart), columns_of_tune(played(chart))
-    assert made._replace(strings=list(made.strings)) == expected
+def told(columns: PlayedColumns) -> list[object]:
+    """Columns as plain values."""
+
+    def plain(runs: Ragged) -> list[list[int] | None]:
+        ends = np.cumsum(runs.sizes).tolist()
+        lists = [runs.values[first:end].tolist() for first, end in pairwise([0, *ends])]
+        there = [True] * len(lists) if runs.there is None else runs.there.tolist()
+        return [each if known else None for each, known in zip(lists, there, strict=True)]
+
+    texts = {name: plain(runs) for name, runs in columns.texts.items()}
+    numbers = [columns.minor.tolist(), columns.ends.tolist(), columns.events.tolist(), columns.keys.tolist()]
+    return [columns.homes, texts, plain(columns.bars), plain(columns.begun), columns.segments, numbers]
 
 
-@settings(max_examples=400, deadline=None)
-@given(charts())
-def test_charts_of_every_kind(chart: Chart) -> None:
-    if sounds(chart):
-        same(chart)
+def same(*charts: Chart) -> None:
+    made, expected = played_columns([(chart, ()) for chart in charts]), columns_of_tunes(map(played, charts))
+    assert told(made) == told(expected)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(charts(), min_size=1, max_size=4))
+def test_charts_of_every_kind(made: list[Chart]) -> None:
+    sounding = [chart for chart in made if sounds(chart)]
+    if sounding:
+        same(*sounding)
 
 
 @settings(max_examples=200, deadline=None)
@@ -64,17 +84,29 @@ def test_cases(text: str) -> None:
 
 
 def test_generated_charts() -> None:
+    made = []
     for number, text in enumerate(chart_texts(60)):
         chart = read_text(text if number % 3 == 0 else text.replace("key:", "was:")).chart
         assert chart is not None
-        same(chart)
+        made.append(chart)
+    same(*made)
+
+
+def test_bars_that_are_forgotten_are_looked_into_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("corpus.bar_contents._MOST_REMEMBERED", 0)
+    test_generated_charts()
+
+
+def test_no_charts_have_no_rows() -> None:
+    assert told(played_columns([]))[0] == []
 
 
 def test_a_chart_of_silence_has_no_strings() -> None:
     chart = labelled(("A", "N.C."))
-    made = played_columns(chart)
-    assert list(made.strings) == ["", "", *[None] * 6]
-    assert (made.names, list(made.begun), made.segments, made.first) == ("", [0], [], -1)
+    texts, bars, begun, segments, numbers = told(played_columns([(chart, ())]))[1:]
+    empty = ("tonic", "tonic_bars", "names")
+    assert texts == {name: [[] if name in empty else None] for name in (*STRINGS, "names")}
+    assert (bars, begun, segments, numbers) == ([[1]], [[0]], [[]], [[False], [[-1, -1]], [0], [0]])
 
 
 @settings(max_examples=200, deadline=None)

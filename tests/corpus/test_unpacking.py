@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from corpus.codes import coded
 from corpus.index import write_index
 from corpus.library import Library
-from corpus.played_columns import played_columns
 from corpus.reading import OpenIndex
+from corpus.tunes import played
 from corpus.unpacking import (
     TOLD_HEADERS,
     event_bars,
@@ -91,11 +92,12 @@ def test_places_and_strings_are_the_same_in_sql(tmp_path_factory: pytest.TempPat
     with index_of(tmp_path_factory.mktemp("library"), made) as index:
         rows = index.rows("SELECT begun, written, event_bars(begun), played_bars(written), events, played FROM charts")
         strings = index.rows("SELECT tonic, tonic_bars FROM charts ORDER BY id")
-    assert strings == [tuple(played_columns(chart).strings[:2]) for chart in made]
+    expected = [coded(played(chart).tune).tonic for chart in made]
+    assert strings == [(each.chords, each.bars) for each in expected]
     assert len(rows) == len(made)
-    for begun, written, bars, numbers, events, played in rows:
+    for begun, written, bars, numbers, chords, in_all in rows:
         assert (bars, numbers) == (event_bars(begun), played_bars(written))
-        assert (len(bars), len(numbers)) == (events, played)
+        assert (len(bars), len(numbers)) == (chords, in_all)
         assert all(before["last_bar"] + 1 != run["first_bar"] for before, run in pairwise(written))
 
 

@@ -161,7 +161,7 @@ def _a_tritone_off(chart: Chart) -> Chart | None:
     assert chart.key is not None
     key = Key(usual_tonic((chart.key.tonic.pitch_class + 6) % 12, chart.key.mode), chart.key.mode)
     for section in chart.sections:
-        bars = [replace(bar, key=key) for bar in section.body if isinstance(bar, Bar)]
+        bars = [bar._replace(key=key) for bar in section.body if isinstance(bar, Bar)]
         if len(bars) < len(section.body):
             return None
         sections.append(replace(section, body=tuple(bars)))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -135,7 +134,7 @@ G = Key(Pitch("G"))
 
 
 def bar(number: int, **said: object) -> Bar:
-    return replace(Bar(number, C7), **said)  # type: ignore[arg-type]
+    return Bar(number, C7)._replace(**said)
 
 
 UNWRITABLE = [

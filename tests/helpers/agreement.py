@@ -20,16 +20,16 @@ from unittest.mock import patch
 
 import duckdb
 
-from corpus.grams import add_grams
+from corpus.gram_counting import add_grams
 from corpus.index import write_tables
 from corpus.library import Library
 from corpus.reading import OpenIndex
-from corpus.rows import ChartRows, add_chart, slot_table
+from corpus.rows import FileRead, rows_of, slot_columns
 from corpus.schema import SCHEMA_VERSION
 from corpus.tunes import played
 from search.finding import find
 from search.questions import Question
-from shared.chart import Chart
+from shared.chart import Chart, Reading
 from shared.errors import ReadingError
 from shared.key import Key
 from shared.match import Answer, Count, Reach
@@ -108,16 +108,14 @@ def index_of(indexed: Sequence[Chart]) -> Iterator[OpenIndex]:
     with TemporaryDirectory() as folder:
         library = Library(Path(folder))
         library.index_path.parent.mkdir(parents=True)
-        rows = ChartRows()
-        for number, chart in enumerate(indexed):
-            add_chart(rows, number, str(number), chart)
+        charts = [FileRead(str(number), "", Reading(chart)) for number, chart in enumerate(indexed)]
+        rows = rows_of(charts)
         with duckdb.connect(str(library.index_path)) as connection:
             connection.execute(files("corpus").joinpath("schema.sql").read_text(encoding="utf-8"))
             connection.execute("INSERT INTO about VALUES (?, now())", [SCHEMA_VERSION])
-            connection.register("made", slot_table())
-            connection.execute("INSERT INTO slots SELECT * FROM made")
-            write_tables(connection, rows.tables())
-            add_grams(connection, 0)
+            tables = {**rows.tables, "slots": slot_columns()}
+            write_tables(connection, {name: [columns] for name, columns in tables.items()})
+            add_grams(connection, [rows.tallies])
         with OpenIndex(library) as index:
             yield index
 

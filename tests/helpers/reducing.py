@@ -71,4 +71,4 @@ def _bodies(body: tuple[Bar | Repeat, ...]) -> Iterator[tuple[Bar | Repeat, ...]
             yield (*before, *part.body, *after)
             continue
         for cell in range(len(part.cells) if len(part.cells) > 1 else 0):
-            yield (*before, replace(part, cells=part.cells[:cell] + part.cells[cell + 1 :]), *after)
+            yield (*before, part._replace(cells=part.cells[:cell] + part.cells[cell + 1 :]), *after)

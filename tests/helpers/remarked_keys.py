@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from corpus.key_remarks import remark_in_one_key
+from corpus.key_remarks import InOneKey, key_remarks
 from shared.chart import Chart
 from shared.errors import Fault
 from shared.tune import Tune
@@ -13,4 +13,5 @@ def key_remark(chart: Chart, tune: Tune) -> Fault | None:
     if len(tune.segments) != 1:
         return None
     first, last = (event.chord.root.pitch_class for event in (tune.events[0], tune.events[-1]))
-    return remark_in_one_key(chart, len(tune.events), first, last)
+    (remark,) = key_remarks([InOneKey(chart, len(tune.events), first, last)])
+    return remark

@@ -207,7 +207,7 @@ class _Maker:
             return [Repeat((bar,), self.chance.randint(2, 3))] if self._now(4) else [bar]
         bars = list(self._line(self.chance.randint(1, min(4, room))))
         if self.words and self._now(6):
-            bars[-1] = self.above[-1] = replace(bars[-1], words="\n".join(self._lyrics()))
+            bars[-1] = self.above[-1] = bars[-1]._replace(words="\n".join(self._lyrics()))
         return [*bars]
 
     def _lyrics(self) -> list[str]:
@@ -342,7 +342,7 @@ class _Maker:
             written = {"names": numeral.on(tonic).name, "numbers": numeral.number, "roman": numeral.roman}[way]
             cells.append(Cell(written, numeral.on(tonic), column=column))
         bar = self._kept(cells, 0, False)
-        bar = replace(bar, words="\n".join(self._lyrics()) if not self._now(4) else "", measured=False)
+        bar = bar._replace(words="\n".join(self._lyrics()) if not self._now(4) else "", measured=False)
         self.above[-1] = bar
         return bar
 
