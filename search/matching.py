@@ -256,35 +256,39 @@ class Matcher:
             if lookups[number] is not None or number in at_once[1:]:
                 continue
             if number in at_once:
-                both = "|".join(self.texts[each] for each in at_once)
-                yield number, self._seldom(view.column, self.texts[number]), f"{view.where} AND NOT minor"
-                yield number, self._seldom(view.column, both), "minor"
+                yield number, self._all_of([number]), f"{view.where} AND NOT minor"
+                yield number, self._all_of(at_once), "minor"
             else:
-                yield number, self._seldom(view.column, self.texts[number]), view.where
+                yield number, self._all_of([number]), view.where
 
     @cached_property
     def _at_once(self) -> tuple[int, ...]:
         """The views of the tonic and of natural minor tunes, where matches of both are counted at once; else nothing.
 
-        These tunes are one string, counted from two tonics. No chord may be taken from both, or one match could stand
-        in the other's way.
+        These tunes are one string, counted from two tonics.
         """
         numbers = tuple(number for number, view in enumerate(self.views) if view.slots in (TONIC, MINOR))
-        if self.near or self.doubtful or len(numbers) < 2:
-            return ()
-        return numbers if no_chord_in_common(self.patterns, self.views[numbers[1]].shift) else ()
+        return numbers if len(numbers) > 1 and not self.near and not self.doubtful else ()
+
+    def _all_of(self, numbers: Sequence[int]) -> Told:
+        """How many matches there are in any tune, in views that are one string."""
+        column, texts = self.views[numbers[0]].column, [self.texts[number] for number in numbers]
+        both = "|".join(texts)
+        if self.least < _SELDOM and (
+            len(texts) == 1
+            or no_chord_in_common(self.patterns, self.views[numbers[1]].shift - self.views[numbers[0]].shift)
+        ):
+            return _counted(column, both)
+        counts = [_counted(column, text) for text in texts]
+        told = " + ".join(each.sql for each in counts)
+        if self.least >= _SELDOM:
+            # In most tunes there are none, and that is known sooner than how many.
+            told, texts = f"CASE WHEN regexp_matches({column}, ?) THEN {told} ELSE 0 END", [both, *texts]
+        return Told(told, texts)
 
     def _tells(self, number: int) -> Told:
         """How many matches a view of a tune has."""
         return _counted(self.views[number].column, self.texts[number])
-
-    def _seldom(self, column: str, text: str) -> Told:
-        """How many matches of an expression there are in any tune; in most there may be none."""
-        counted = _counted(column, text)
-        if self.least < _SELDOM:
-            return counted
-        # Whether there is any is known sooner than where.
-        return Told(f"CASE WHEN regexp_matches({column}, ?) THEN {counted.sql} ELSE 0 END", [text, text])
 
     @property
     def home_views(self) -> list[int]:

@@ -28,8 +28,6 @@ _ORDERS = {
 _ALIKE = 200
 #: So many tunes are asked for the very chords before more are, and more before all are.
 _POOLS = (200, 2000)
-#: Up to so many times as many as are shown, it is not worth finding out beforehand which of the alike come first.
-_FEW_MORE = 2
 #: Up to so many tunes are listed in a statement; more are handed to it.
 _MOST_LISTED = 3000
 SORTS = tuple(_ORDERS)
@@ -127,10 +125,9 @@ def _in_order(
     if 0 < limit < len(placed):
         last = placed[limit - 1].like
         placed = [each for each in placed if each.like >= last]
-        if len(placed) > limit * _FEW_MORE:
+        if len(placed) > limit:
             alike = [each for each in placed if each.like == last]
-            placed = placed[: -len(alike)] + _starting(index, matcher, alike)
-            placed = placed[:limit]
+            placed = [*placed[: -len(alike)], *_starting(index, matcher, alike)][:limit]
     found = _looked_at(index, matcher, placed, table, rest)
     # What speaks last goes by the alphabet, all else is the better the greater.
     found.sort(key=lambda each: each[0])

@@ -45,7 +45,6 @@ def test_few_tunes_first(
         every = find(index, replace(question, limit=0))
         monkeypatch.setattr(search.ordering, "_POOLS", (1, pool))
         monkeypatch.setattr(search.ordering, "_ALIKE", alike)
-        monkeypatch.setattr(search.ordering, "_FEW_MORE", min(alike, 2))
         monkeypatch.setattr(search.ordering, "_MOST_LISTED", pool)
         few = find(index, question)
         monkeypatch.undo()
