@@ -172,21 +172,27 @@ class _Search:
         # looked at.
         shared = shared_chords(self.index)
         doubtful = f"several OR id IN (SELECT id FROM {shared})" if shared else "several"
-        ((charts, matches, several),) = self.index.rows(
+        twice = f"FILTER ({doubtful})"
+        ((charts, matches, several, views),) = self.index.rows(
             "SELECT count(*), coalesce(sum(found), 0)::BIGINT, "
-            f"list({{'id': id, 'found': found}}) FILTER ({doubtful}) FROM hits"
+            f"list({{'id': id, 'found': found}}) {twice}, bit_or(views) {twice} FROM hits"
         )
-        return charts, matches + self._played([(each["id"], each["found"]) for each in several or ()])
+        return charts, matches + self._played([(each["id"], each["found"]) for each in several or ()], views)
 
-    def _played(self, several: Sequence[tuple[int, int]]) -> int:
-        """How many more matches some tunes have than were counted, when a place that was counted twice is one."""
+    def _played(self, several: Sequence[tuple[int, int]], views: int = -1) -> int:
+        """How many more matches some tunes have than were counted, when a place that was counted twice is one.
+
+        Args:
+            several: The tunes, each with how often it was counted.
+            views: A bit for each view that may have found one.
+        """
         if not several:
             return 0
-        return self.times_in([chart for chart, _ in several]) - sum(found for _, found in several)
+        return self.times_in([chart for chart, _ in several], views) - sum(found for _, found in several)
 
-    def times_in(self, charts: Sequence[int]) -> int:
-        """How often the pattern is played in some tunes, found place by place."""
-        return sum(len(self._spans(one)) for one in self.matcher.find_in(charts))
+    def times_in(self, charts: Sequence[int], views: int = -1) -> int:
+        """How often the pattern is played in some tunes, found place by place in some views (a bit for each)."""
+        return sum(len(self._spans(one)) for one in self.matcher.find_in(charts, views))
 
     def _other_patterns(self) -> Iterator[Condition]:
         """What else a tune must hold, or not."""

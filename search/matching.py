@@ -377,9 +377,9 @@ class Matcher:
         texts = [(None, []) if each is None or each[0] is None else marked(each) for each in found[:views]]
         return MarkedChart(chart, key, segments, begun, tuple(found[views:]), texts)
 
-    def find_in(self, charts: Sequence[int]) -> Iterator[MarkedChart]:
-        """Tunes with their matches."""
-        columns, values = self.marking(range(len(self.views)))
+    def find_in(self, charts: Sequence[int], views: int = -1) -> Iterator[MarkedChart]:
+        """Tunes with their matches in some views (a bit for each)."""
+        columns, values = self.marking(self.views_of(views))
         for row in self._execute(f"SELECT {columns} FROM charts WHERE {is_one_of(charts)}", values):
             yield self.marked(row)
 
