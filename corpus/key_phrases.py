@@ -145,7 +145,7 @@ def heard(chart: Chart, keyed: bool = False) -> Heard:
         keyed: Whether bars under a written key are heard too; else those alone that have none.
     """
     lines = [bar.line for section in chart.sections for bar in section.bars()]
-    lined = any(lines) and max(Counter(lines).values()) <= _LONGEST
+    lined = any(lines) and (len(lines) <= _LONGEST or max(Counter(lines).values()) <= _LONGEST)
     sectioned = any(section.label for section in chart.sections)
     phrases: list[Phrase] = []
     known: dict[int, list[tuple[int, int, tuple[Sound, ...]]]] = {}
@@ -195,12 +195,12 @@ def _sounds_in(bars: Sequence[Bar]) -> tuple[Sound, ...]:
     if known is None:
         if len(_PHRASES) > _MOST_KNOWN:
             _PHRASES.clear()
-        chords = [
-            (cell.chord, length)
-            for bar in bars
-            for cell, length in zip(bar.cells, float_lengths(len(bar.cells), bar.metre, bar.measured), strict=True)
-            if cell.chord is not None
-        ]
+        chords: list[tuple[Chord, float]] = []
+        for bar in bars:
+            lengths = float_lengths(len(bar.cells), bar.metre, bar.measured)
+            chords += [
+                (cell.chord, length) for cell, length in zip(bar.cells, lengths, strict=True) if cell.chord is not None
+            ]
         known = _PHRASES[place] = sounds_of(chords), bars
     return known[0]
 

@@ -57,7 +57,7 @@ def stretches_of_each(charts: Sequence[Chart]) -> list[tuple[FoundStretch, ...]]
     asked = [
         (number, chart)
         for number, chart in enumerate(charts)
-        if any(bar.key is None for section in chart.sections for bar in section.bars())
+        if [bar for section in chart.sections for bar in section.bars() if bar.key is None]
     ]
     made: list[tuple[FoundStretch, ...]] = [()] * len(charts)
     for (number, _), found in zip(asked, _stretches([chart for _, chart in asked]), strict=True):

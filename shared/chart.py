@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 from shared.chord import Chord
 from shared.errors import Fault
@@ -166,7 +166,7 @@ class Section:
 
     def bars(self) -> Iterator[Bar]:
         """The bars as written."""
-        return _written(self.body)
+        return _written(self.body) if Repeat in map(type, self.body) else iter(cast("tuple[Bar, ...]", self.body))
 
 
 def _written(body: tuple[Bar | Repeat, ...]) -> Iterator[Bar]:
