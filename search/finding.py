@@ -18,10 +18,12 @@ from corpus.reading import OpenIndex, Snapshot
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.filters import Condition, Filters
-from search.matching import MarkedChart, Matcher, shared_chords
+from search.looking_up import shared_chords
+from search.matching import Matcher
 from search.ordering import SORTS, Ranked, best_of, ranked
 from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, counted, places
 from search.questions import Question
+from search.rows_asked import MarkedChart
 from search.tallies import tallied
 from search.views import View
 from shared.errors import ChoiceError, nearest

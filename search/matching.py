@@ -1,17 +1,16 @@
 """Counts the matches of one pattern in every tune, in tables of the connection's own.
 
-What a match must hold is looked up among the short sequences of the index (``search.narrowing``) where these are rare;
-the full expression is asked of those tunes alone, and of all where nothing is rare. For up to four plain roots in a row
-the index holds the very number of matches, and no string is read.
+The tunes that may have it are looked up where these are few (``search.looking_up``); the full expression is asked of
+those alone, and of all tunes else. For up to four plain roots in a row the index holds the very number of matches, and
+no string is read.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
 from itertools import zip_longest
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 import duckdb
 
@@ -21,71 +20,21 @@ from corpus.reading import Snapshot
 from search.apart import apart, no_chord_in_common
 from search.expressions import expression, refuse_large, refuse_slow, rotations, work
 from search.filters import Condition
-from search.narrowing import necessary, numbers, plain_roots, together
+from search.looking_up import Lookup, among, candidates, in_large, is_one_of, listed, lookups, to_look_up
 from search.near_counts import Asked, counts_of_all, marking
-from search.nearness import RARE, marked, near_expression, pieces, without_rare
-from search.places import MATCH_BEGINS, MATCH_ENDS
+from search.nearness import RARE, marked, near_expression, without_rare
+from search.places import MATCH_BEGINS
 from search.questions import Question
+from search.rows_asked import TRUE, MarkedChart, Told, counted, put_marks
 from search.views import View, one_place, views_of
 from shared.errors import Fault, ReadingError
 from shared.pattern import Anchor, BarOf, Item, Pattern, Strength
 
 _T = TypeVar("_T")
 
-#: Libraries smaller than this are asked whole: looking anything up would cost more.
-SMALL = 2000
-#: Above this share of all tunes, looking a tune up costs more than asking it.
-WORTH = 0.6
 #: So many chords in a row most tunes do not have.
 _SELDOM = 3
 _STARTS = SECTION_STARTS + MATCH_BEGINS
-
-
-@dataclass(frozen=True, slots=True)
-class Lookup:
-    """The tunes that a view has to be asked of: those that have one gram at least of each of some sets.
-
-    Attributes:
-        grams: The sets, the rarest first.
-        most: How many tunes there may be at most: so many, counted with repetition, have the rarest.
-        told: Whether how often a tune has those of the only set is the number of matches.
-    """
-
-    grams: tuple[tuple[int, ...], ...]
-    most: int
-    told: bool = False
-
-
-class Told(NamedTuple):
-    """What is asked of a row of ``charts``, in SQL with its parameters."""
-
-    sql: str
-    parameters: list[Any]
-
-
-#: What is so of every tune.
-TRUE = Told("TRUE", [])
-
-
-class MarkedChart(NamedTuple):
-    """A tune that matches.
-
-    Attributes:
-        chart: Its number.
-        key: Its home key, as a header spells it.
-        segments: Its keys (the column of that name).
-        begun: For each played bar how many chords begin in it.
-        rest: The further columns that were asked for.
-        texts: For each view its string with every match between two signs, None where it has none, and for a near
-            search how many edits each match has.
-    """
-
-    chart: int
-    key: str
-    segments: list[dict[str, Any]]
-    begun: list[int]
-    rest: tuple[Any, ...]
-    texts: list[tuple[str | None, list[int]]]
 
 
 class Matcher:
@@ -98,12 +47,14 @@ class Matcher:
         doubtful: Whether two views, or two keys that share a chord, may find one place.
         least: The fewest chords that a match takes; bars in the bar form.
         near: How many edits away a version may be.
+        exact_told: Whether the column ``exact`` of the last table tells who has the very qualities and basses.
     """
 
     def __init__(self, index: Snapshot, question: Question, pattern: Pattern) -> None:
         self._index = index
         self._strength = question.strength
         self.near = question.near
+        self.exact_told = False
         self._pattern = pattern
         self.patterns = rotations(pattern) if question.rotate else [pattern]
         self.views = views_of(question, pattern)
@@ -126,7 +77,8 @@ class Matcher:
 
         Its columns are ``id``, ``found`` (how many matches), ``several`` (whether two views may have found one place),
         ``edits`` (how many edits away the nearest is), ``home`` (whether one is counted from the home tonic), ``share``
-        (how much of the tune its matches take at least) and ``views`` (a bit for each view that may have found one).
+        (how much of the tune its matches take at least), ``views`` (a bit for each view that may have found one) and
+        ``exact`` (whether it has the very qualities and basses, null where ``exact_told`` says no).
 
         Args:
             name: The name of the table.
@@ -157,11 +109,11 @@ class Matcher:
             CREATE OR REPLACE TEMP TABLE {name} AS
             WITH {every}, asked AS (SELECT * FROM every WHERE {once} > 0)
             SELECT * EXCLUDE length, found * {self.least} / length AS share FROM (
-                SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home, length, {seen} AS views FROM asked
-                WHERE view = 0 AND id NOT IN {others}
+                SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home, length, {seen} AS views, exact
+                FROM asked WHERE view = 0 AND id NOT IN {others}
                 UNION ALL
                 SELECT id, ({total})::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min(edits),
-                    bool_or({home}), any_value(length), bit_or({seen})
+                    bool_or({home}), any_value(length), bit_or({seen}), bool_or(exact)
                 FROM ({again}) GROUP BY id
             )
             """,
@@ -171,8 +123,8 @@ class Matcher:
     def _counts(self, where: str, filtered: Sequence[Any]) -> tuple[str, list[Any]]:
         """How often each view finds the pattern in each tune: the table ``every``, in SQL with its parameters."""
         lookups = self.lookups()
-        looked_up = _to_look_up(lookups)
-        asked: list[tuple[str, str]] = []
+        looked_up = to_look_up(lookups)
+        asked: list[tuple[str, str, str]] = []
         values: list[Any] = []
         if looked_up:
             # In a table of their own, so that the engine knows how few they are before it plans the rest.
@@ -182,29 +134,42 @@ class Matcher:
             else:
                 told, parameters = self._told_by_view(looked_up)
                 values += parameters
-            asked.append((f"view, {told} AS told", f"candidates JOIN charts ON id = chart WHERE TRUE{where}"))
+            asked.append((f"{told} AS matches", "NULL", f"candidates JOIN charts ON id = chart WHERE TRUE{where}"))
             values += filtered
-        for number, tells, of_which in self._scans(lookups):
-            asked.append((f"{number} AS view, {tells.sql} AS told", f"charts WHERE {of_which}{where}"))
+        # Strings of bars take long to be looked at again.
+        self.exact_told = self._pattern.bars and self.compares_strings and not looked_up
+        for views, of_which in self._scans(lookups):
+            tells, exact = self._all_of(views), "NULL"
+            if self.exact_told:
+                exact, parameters = self.exact(views)
+                exact = f"CASE WHEN matches > 0 THEN {exact} END"
+                values += parameters
+            source = f"charts WHERE {of_which}{where}"
+            asked.append((f"{views[0]} AS view, {tells.sql} AS matches", exact, source))
             values += [*tells.parameters, *filtered]
         if self.times_longer > 1:
-            counted = [self._index.rows(f"SELECT count(*) FROM {source}", filtered) for _, source in asked]
-            refuse_slow(self._pattern, self._strength, sum(tunes for ((tunes,),) in counted))
-        branches = [f"SELECT {what}, id, {self.length} AS length FROM {source}" for what, source in asked]
+            sizes = [self._index.rows(f"SELECT count(*) FROM {source}", filtered) for *_, source in asked]
+            refuse_slow(self._pattern, self._strength, sum(tunes for ((tunes,),) in sizes))
+        branches = [
+            f"SELECT view, matches, id, length, {exact} AS exact "
+            f"FROM (SELECT *, {what}, {self.length} AS length FROM {source})"
+            for what, exact, source in asked
+        ]
         if not branches:
-            branches.append("SELECT 0 AS view, 0 AS told, 0 AS id, 1 AS length")
+            branches.append("SELECT 0 AS view, 0 AS matches, 0 AS id, 1 AS length, NULL AS exact")
         # Materialized, so that the condition on what was counted does not count everything a second time.
         every = f"told AS MATERIALIZED ({' UNION ALL '.join(branches)})"
-        return f"{every}, every AS (SELECT id, view, length, told::INTEGER AS found, 0 AS edits FROM told)", values
+        found = "SELECT id, view, length, matches::INTEGER AS found, 0 AS edits, exact FROM told"
+        return f"{every}, every AS ({found})", values
 
     def _near_counts(self, where: str, filtered: Sequence[Any]) -> tuple[str, list[Any]]:
         """What each view finds in each tune in a near search: the table ``every``, in SQL with its parameters."""
         holding = []
         for edits in range(self.near + 1):
             lookups, table = self.lookups(edits), f"candidates_{edits}"
-            if looked_up := _to_look_up(lookups):
+            if looked_up := to_look_up(lookups):
                 self._execute(f"CREATE OR REPLACE TEMP TABLE {table} AS {candidates(looked_up)}", ())
-            holding.append([_among(table, number, lookup) for number, lookup in enumerate(lookups)])
+            holding.append([among(table, number, lookup) for number, lookup in enumerate(lookups)])
         texts = [[text, *near] for text, near in zip(self.texts, self._near_texts, strict=True)]
         views = [Asked(*each) for each in zip(self.views, texts, zip(*holding, strict=True), strict=True)]
         return counts_of_all(views, self.length, where, filtered, self._rare)
@@ -249,17 +214,17 @@ class Matcher:
         """The column that says how many chords a tune has as played, or bars in the bar form."""
         return "played" if self._pattern.bars else "events"
 
-    def _scans(self, lookups: Sequence[Lookup | None]) -> Iterator[tuple[int, Told, str]]:
-        """The views that are asked of all tunes: the number, what is told of a tune, and of which tunes, in SQL."""
+    def _scans(self, lookups: Sequence[Lookup | None]) -> Iterator[tuple[Sequence[int], str]]:
+        """The views that are asked of all tunes, those that are one string together, and of which tunes, in SQL."""
         at_once = self._at_once if self._at_once and lookups[self._at_once[0]] is None else ()
         for number, view in enumerate(self.views):
             if lookups[number] is not None or number in at_once[1:]:
                 continue
             if number in at_once:
-                yield number, self._all_of([number]), f"{view.where} AND NOT minor"
-                yield number, self._all_of(at_once), "minor"
+                yield [number], f"{view.where} AND NOT minor"
+                yield at_once, "minor"
             else:
-                yield number, self._all_of([number]), view.where
+                yield [number], view.where
 
     @cached_property
     def _at_once(self) -> tuple[int, ...]:
@@ -278,8 +243,8 @@ class Matcher:
             len(texts) == 1
             or no_chord_in_common(self.patterns, self.views[numbers[1]].shift - self.views[numbers[0]].shift)
         ):
-            return _counted(column, both)
-        counts = [_counted(column, text) for text in texts]
+            return counted(column, both)
+        counts = [counted(column, text) for text in texts]
         told = " + ".join(each.sql for each in counts)
         if self.least >= _SELDOM:
             # In most tunes there are none, and that is known sooner than how many.
@@ -288,7 +253,7 @@ class Matcher:
 
     def _tells(self, number: int) -> Told:
         """How many matches a view of a tune has."""
-        return _counted(self.views[number].column, self.texts[number])
+        return counted(self.views[number].column, self.texts[number])
 
     @property
     def home_views(self) -> list[int]:
@@ -304,7 +269,7 @@ class Matcher:
         if self._always_starts:
             return TRUE
         numbers = sorted(among)
-        tests = [f"coalesce(contains({_put_marks(self.views[each].column)}, '{_STARTS}'), FALSE)" for each in numbers]
+        tests = [f"coalesce(contains({put_marks(self.views[each].column)}, '{_STARTS}'), FALSE)" for each in numbers]
         return Told(f"({' OR '.join(tests) or 'FALSE'})", [self.texts[each] for each in numbers])
 
     def starts_in(self, one: MarkedChart) -> bool:
@@ -362,7 +327,7 @@ class Matcher:
                 columns.append("NULL")
                 continue
             if not near:
-                columns.append(f"[{_put_marks(view.column)}]")
+                columns.append(f"[{put_marks(view.column)}]")
                 values.append(text)
                 continue
             sql, parameters = marking(view.column, [text, *near])
@@ -398,7 +363,7 @@ class Matcher:
     @property
     def in_large(self) -> bool:
         """Whether the library is so large that looking things up costs less than asking every tune."""
-        return self._index.charts >= SMALL
+        return in_large(self._index)
 
     def lookups(self, near: int = 0) -> list[Lookup | None]:
         """For each view the tunes that it has to be asked of; None where that is all of them.
@@ -406,49 +371,7 @@ class Matcher:
         Args:
             near: How many edits away a match may be.
         """
-        if not near and (roots := self._plain()) is not None:
-            condition = [(roots, ())]
-            return [self._lookup([numbers(condition, view)], told=True) for view in self.views]
-        if not self.in_large:
-            return [None] * len(self.views)
-        # Of a near version at least one piece is whole.
-        held = [piece for each in self.patterns for piece in pieces(each, near)] if near else self.patterns
-        conditions = [necessary(each, self._strength) for each in held]
-        if not conditions or not all(conditions):
-            return [None] * len(self.views)
-        centred = any(view.centre is not None for view in self.views)
-        # About any centre one condition serves for all: which is the rarest is told by the home tonic.
-        asked = self.views[:1] if centred else self.views
-        grams = [[[numbers(one, view) for one in each] for each in conditions] for view in asked]
-        known = self._known()
-        lookups: list[Lookup | None] = []
-        for number, view in enumerate(self.views):
-            of_view = grams[0 if centred else number]
-            weights = [[sum(known.get(gram, 0) for gram in one) for one in each] for each in of_view]
-            worth = sum(map(min, weights))
-            if worth > WORTH * self._index.charts or (
-                number in self._at_once[1:] and lookups[self._at_once[0]] is None
-            ):
-                lookups.append(None)
-                continue
-            sets = [[each[weight.index(min(weight))] for each, weight in zip(conditions, weights, strict=True)]]
-            if len(conditions) == 1:
-                sets = [[one] for one in together(conditions[0], weights[0])]
-            lookups.append(self._lookup([[gram for one in each for gram in numbers(one, view)] for each in sets]))
-        return lookups
-
-    def _lookup(self, sets: Iterable[Iterable[int]], told: bool = False) -> Lookup:
-        """What to look up, without grams that stand in no tune."""
-        known = self._known()
-        grams = tuple(tuple(gram for gram in dict.fromkeys(each) if gram in known) for each in sets)
-        return Lookup(grams, min(sum(known[gram] for gram in each) for each in grams), told)
-
-    def _plain(self) -> tuple[int, ...] | None:
-        return plain_roots(self._pattern, self._strength) if len(self.patterns) == 1 else None
-
-    def _known(self) -> dict[int, int]:
-        """In how many tunes each gram stands; those that stand in none are left out."""
-        return self._index.once("grams", lambda: dict(self._index.rows("SELECT gram, charts FROM gram_counts")))
+        return lookups(self._index, self.patterns, self._strength, self.views, near, self._at_once)
 
     def _execute(self, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
         return self._engine(lambda: self._index.rows(sql, list(parameters)))
@@ -465,64 +388,3 @@ class Matcher:
             raise ReadingError(
                 [Fault(message, 1, 1, len(text), text, "fewer items, or fewer groups and gaps")]
             ) from None
-
-
-def shared_chords(index: Snapshot) -> str:
-    """The table of the tunes of which a chord sounds over a change of key, and so stands in both; empty for none."""
-    name = "memory.shared"
-
-    def make() -> str:
-        # The keys of a tune are looked at once for all questions.
-        index.rows(
-            f"""
-            CREATE TABLE {name} AS SELECT id FROM charts WHERE fixed IS NOT NULL AND list_bool_or(list_transform(
-                range(1, len(segments)), lambda one: segments[one].last >= segments[one + 1].first
-            ))
-            """
-        )
-        return name if index.rows(f"SELECT 1 FROM {name} LIMIT 1") else ""
-
-    return index.once(name, make)
-
-
-def candidates(looked_up: Mapping[int, Lookup]) -> str:
-    """The tunes that each view has to be asked of, in SQL: ``view``, ``chart``, and ``times`` where these are told."""
-    selects = []
-    for number, lookup in looked_up.items():
-        first, *others = [f"SELECT chart FROM grams WHERE gram IN ({listed(grams)})" for grams in lookup.grams]
-        which, times = ("", "times") if lookup.told else ("DISTINCT", "0 AS times")
-        found = first.replace("SELECT", f"SELECT {which} {number} AS view, {times},")
-        selects.append(found + "".join(f" AND chart IN ({each})" for each in others))
-    return " UNION ALL ".join(selects)
-
-
-def _counted(column: str, text: str) -> Told:
-    """How many matches of an expression there are."""
-    return Told(f"len(regexp_extract_all({column}, ?))", [text])
-
-
-def _put_marks(column: str) -> str:
-    """A string with every match of an expression between two signs, in SQL."""
-    return f"regexp_replace({column}, ?, '{MATCH_BEGINS}\\0{MATCH_ENDS}', 'g')"
-
-
-def _to_look_up(lookups: Sequence[Lookup | None]) -> dict[int, Lookup]:
-    """The lookups that views have; what must be there and stands in no tune needs no asking."""
-    return {number: each for number, each in enumerate(lookups) if each is not None and all(each.grams)}
-
-
-def _among(table: str, view: int, lookup: Lookup | None) -> str:
-    """The condition that a tune is among those that a view has to be asked of, which are in a table."""
-    if lookup is None:
-        return "TRUE"
-    return f"id IN (SELECT chart FROM {table} WHERE view = {view})" if all(lookup.grams) else "FALSE"
-
-
-def is_one_of(charts: Iterable[int]) -> str:
-    """Whether a row is of one of these charts, in SQL: as a join, which reads only what it must."""
-    return f"id IN (SELECT unnest([{listed(charts)}]::INTEGER[]))"
-
-
-def listed(values: Iterable[int]) -> str:
-    """Numbers as a list in SQL; one that holds nothing where there are none."""
-    return ", ".join(map(str, values)) or "NULL"

@@ -26,7 +26,7 @@ from grammar.keys import read_key
 from grammar.symbols import read_chord
 from search.filters import Filters
 from search.finding import Totals, commonest, in_section, totals_of
-from search.matching import is_one_of
+from search.looking_up import is_one_of
 from search.places import FACTS, FoundChart, SoundingSegment, chord_spans, places
 from shared.key import Key
 from shared.match import Answer, Count, Hit, Place

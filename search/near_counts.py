@@ -110,7 +110,7 @@ def _counts(asked: Asked, number: int, length: str, source: str, rivalled: bool,
     near = " + ".join(f"count_{edits}" for edits in range(1, last + 1))
     sql = (
         f"SELECT id, {number} AS view, length, count_0::INTEGER AS found, ({near})::INTEGER AS near, "
-        f"CASE {nearest}END AS edits FROM ({sql})"
+        f"CASE {nearest}END AS edits, NULL AS exact FROM ({sql})"
     )
     return sql, values
 

@@ -14,7 +14,9 @@ from operator import or_
 from typing import Any, NamedTuple
 
 from corpus.reading import Snapshot
-from search.matching import TRUE, MarkedChart, Matcher, Told, is_one_of
+from search.looking_up import is_one_of
+from search.matching import Matcher
+from search.rows_asked import TRUE, MarkedChart, Told
 
 _BEST = "edits, exact DESC, roots DESC, share DESC, home DESC"
 _ORDERS = {
@@ -216,7 +218,7 @@ def _likest(index: Snapshot, table: str, matcher: Matcher, limit: int) -> list[P
     Which have the very chords is asked of those that come first without that, and of all only where it does not settle
     the rest.
     """
-    pools = list(_POOLS) if matcher.compares_strings else []
+    pools = list(_POOLS) if matcher.compares_strings and not matcher.exact_told else []
     while pools:
         pool = pools.pop(0)
         among = _first(index, table, "edits, share DESC", pool)
@@ -265,6 +267,8 @@ def _likely(index: Snapshot, table: str, matcher: Matcher, most: int, at_least: 
     """
     exact, roots = (asked(range(len(matcher.views))) for asked in (matcher.exact, matcher.roots))
     source = f"{table} JOIN charts USING (id)" if matcher.compares_strings else table
+    if matcher.exact_told:
+        exact, source = Told(f"{table}.exact", []), table
     rows = index.rows(
         f"""
         SELECT id, views, found, -edits, exact, roots, share, home

@@ -17,7 +17,8 @@ from search.asking import Asked
 from search.automata import TooManyStates
 from search.filters import Filters
 from search.finding import commonest, find, times_in, totals
-from search.matching import SMALL, Matcher
+from search.looking_up import SMALL
+from search.matching import Matcher
 from search.named_rules import KEY_RISE, rule_answer, rule_expression, rule_totals
 from search.questions import Question
 from search.relations import may_hold

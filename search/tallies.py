@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from corpus.reading import Snapshot
-from search.matching import Lookup, Matcher, listed
+from search.looking_up import Lookup, listed
+from search.matching import Matcher
 from search.ordering import Placed
 
 if TYPE_CHECKING:

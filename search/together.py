@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from corpus.reading import Snapshot
 from search.automata import automaton
 from search.filters import Condition
-from search.matching import shared_chords
+from search.looking_up import shared_chords
 from search.sweep import Sweep
 
 if TYPE_CHECKING:

@@ -124,7 +124,7 @@ def find_as(index: OpenIndex, question: Question, large: bool) -> Answer:
     """What the search says: asked whole, or looked up first among the short sequences, as in large libraries."""
     if not large:
         return find(index, question)
-    with patch("search.matching.SMALL", 0), patch("search.matching.WORTH", 2):
+    with patch("search.looking_up.SMALL", 0), patch("search.looking_up.WORTH", 2):
         return find(index, question)
 
 

@@ -11,7 +11,7 @@ import pytest
 from corpus.index import make_index
 from corpus.library import Library
 from corpus.reading import OpenIndex
-from search import matching, near_counts
+from search import looking_up, near_counts
 from search.asking import ask
 from search.finding import find
 from search.nearness import MOST_EDITS, RARE
@@ -55,6 +55,6 @@ def test_large_libraries_answer_alike(
     asked = replace(ask(text).question, near=near)
     expected = find(index, asked)
     assert expected.charts > 1
-    monkeypatch.setattr(matching, "SMALL", 0)
+    monkeypatch.setattr(looking_up, "SMALL", 0)
     monkeypatch.setattr(near_counts, "_LARGE", shortest)
     assert find(index, asked) == expected
