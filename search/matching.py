@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
 from itertools import zip_longest
+from operator import mul
 from typing import Any, TypeVar
 
 import duckdb
@@ -139,17 +140,19 @@ class Matcher:
         # Strings of bars take long to be looked at again.
         self.exact_told = self._pattern.bars and self.compares_strings and not looked_up
         for views, of_which in self._scans(lookups):
-            tells, exact = self._all_of(views), "NULL"
+            # The string is put together once, however often it is asked of.
+            string = f"SELECT id, {self.length}, {self.views[views[0]].column} AS string FROM charts"
+            tells, exact = self._all_of(views, "string"), "NULL"
             if self.exact_told:
-                exact, parameters = self.exact(views)
+                exact, parameters = self.exact(views, "string")
                 exact = f"CASE WHEN matches > 0 THEN {exact} END"
                 values += parameters
-            source = f"charts WHERE {of_which}{where}"
-            asked.append((f"{views[0]} AS view, {tells.sql} AS matches", exact, source))
+            asked.append((f"{views[0]} AS view, {tells.sql} AS matches", exact, f"({string} WHERE {of_which}{where})"))
             values += [*tells.parameters, *filtered]
         if self.times_longer > 1:
-            sizes = [self._index.rows(f"SELECT count(*) FROM {source}", filtered) for *_, source in asked]
-            refuse_slow(self._pattern, self._strength, sum(tunes for ((tunes,),) in sizes))
+            sizes = [self._index.rows(f"SELECT count(*) FROM {source}", filtered)[0][0] for *_, source in asked]
+            times = [*([1] if looked_up else []), *(len(views) for views, _ in self._scans(lookups))]
+            refuse_slow(self._pattern, self._strength, sum(map(mul, sizes, times)))
         branches = [
             f"SELECT view, matches, id, length, {exact} AS exact "
             f"FROM (SELECT *, {what}, {self.length} AS length FROM {source})"
@@ -235,9 +238,9 @@ class Matcher:
         numbers = tuple(number for number, view in enumerate(self.views) if view.slots in (TONIC, MINOR))
         return numbers if len(numbers) > 1 and not self.near and not self.doubtful else ()
 
-    def _all_of(self, numbers: Sequence[int]) -> Told:
+    def _all_of(self, numbers: Sequence[int], column: str) -> Told:
         """How many matches there are in any tune, in views that are one string."""
-        column, texts = self.views[numbers[0]].column, [self.texts[number] for number in numbers]
+        texts = [self.texts[number] for number in numbers]
         both = "|".join(texts)
         if self.least < _SELDOM and (
             len(texts) == 1
@@ -286,9 +289,14 @@ class Matcher:
     def _always_starts(self) -> bool:
         return isinstance(self._pattern.parts[0], Anchor)
 
-    def exact(self, among: Iterable[int]) -> Told:
-        """Whether a tune has the very qualities and basses that are asked for, in some of the views."""
-        return self._matched(self._exact_texts, among) if self._exact_texts else TRUE
+    def exact(self, among: Iterable[int], column: str = "") -> Told:
+        """Whether a tune has the very qualities and basses that are asked for, in some of the views.
+
+        Args:
+            among: The views.
+            column: The string that they are, where it has a name of its own.
+        """
+        return self._matched(self._exact_texts, among, column) if self._exact_texts else TRUE
 
     def roots(self, among: Iterable[int]) -> Told:
         """Whether a tune has the very roots that are asked for, in some of the views."""
@@ -307,10 +315,10 @@ class Matcher:
         """Whether how like a tune is to what was asked is told by its strings."""
         return bool(self._exact_texts or self._loose_texts)
 
-    def _matched(self, texts: Sequence[str], among: Iterable[int]) -> Told:
+    def _matched(self, texts: Sequence[str], among: Iterable[int], column: str = "") -> Told:
         """Whether a tune matches an expression in any of some views."""
         numbers = sorted(among)
-        tests = [f"coalesce(regexp_matches({self.views[number].column}, ?), FALSE)" for number in numbers]
+        tests = [f"coalesce(regexp_matches({column or self.views[number].column}, ?), FALSE)" for number in numbers]
         return Told(f"({' OR '.join(tests) or 'FALSE'})", [texts[number] for number in numbers])
 
     def marking(self, among: Iterable[int]) -> Told:
