@@ -20,7 +20,8 @@ from importlib.resources import files
 import numpy as np
 
 from corpus.key_features import SIZE, Shares, shares_of_phrases
-from corpus.key_layout import Floats, Ints, Laid
+from corpus.key_layout import Laid
+from corpus.ragged import Floats, Ints
 
 TONICS = range(12)
 _SCALE = 100
