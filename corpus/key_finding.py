@@ -170,10 +170,11 @@ def _keys_of_stretch(
         chart: The chart: a found tonic is spelled as it spells it.
     """
     ranked: list[tuple[float, int, bool]] = []
-    for tonic in sorted(range(12), key=chances.__getitem__, reverse=True)[:_TONICS_TOLD]:
+    likeliest = sorted(range(12), key=chances.__getitem__, reverse=True)[:_TONICS_TOLD]
+    for tonic in likeliest:
         minor = thirds[tonic]
         ranked += [(chances[tonic] * (1 - minor), tonic, False), (chances[tonic] * minor, tonic, True)]
-    if all(tonic != told for _, tonic, _ in ranked):
+    if told not in likeliest:
         minor = thirds[told]
         ranked.append((chances[told] * max(minor, 1 - minor), told, minor >= 0.5))
     ranked.sort(key=lambda each: (each[1] != told, -each[0]))

@@ -16,7 +16,7 @@ import numpy as np
 from corpus.bar_contents import looked_into
 from corpus.key_layout import Laid, run_of
 from corpus.key_phrases import Heard, Phrase, Sound, float_lengths, parts_of
-from corpus.ragged import Floats, Ints, Truths, changes, places, starts, sums
+from corpus.ragged import Floats, Ints, Truths, ceases, changes, places, starts, sums
 from corpus.unfolding import Parts, played_parts
 from shared.chart import Bar, Chart, Metre
 
@@ -62,7 +62,6 @@ def heard_together(charts: Sequence[Chart]) -> tuple[Laid, list[bool]]:
     bar = (before - starts(whole)[chart_of_playing])[playing] - starts(sizes)[playings][playing]
     of_chart = np.bincount(chart_of_playing[playing], minlength=len(charts))
     sounds = of_chart > 0
-    new = changes(playing)
     root, kind, bass = parts_of(runs.sound)
     laid = Laid(
         root=root,
@@ -75,8 +74,8 @@ def heard_together(charts: Sequence[Chart]) -> tuple[Laid, list[bool]]:
         begin=np.concatenate([[0], np.cumsum(of_chart[sounds])]),
         first=runs.first[phrase] + bar,
         last=runs.last[phrase] + bar,
-        starts=new,
-        ends=np.append(new[1:], True)[: len(new)],
+        starts=changes(playing),
+        ends=ceases(playing),
         lined=lined[sounds],
         sectioned=np.array(_sectioned(charts), bool)[sounds],
     )
@@ -113,8 +112,8 @@ def _runs(bars: Sequence[Bar], sizes: Ints, owner: Ints, lined: Truths) -> _Runs
         lined: For each chart whether its lines are phrases.
     """
     numbers, cells, keys, metres, _, _, _, measured, lines = zip(*bars, strict=True) if bars else [()] * 9
-    number, line = np.array(numbers, np.int64), np.array(lines, np.int64)
-    keyed = np.array([key is not None for key in keys], bool)
+    number, line = (np.fromiter(each, np.int64, len(bars)) for each in (numbers, lines))
+    keyed = np.fromiter([key is not None for key in keys], bool, len(bars))
     contents, tables = looked_into(cells)
     part = np.repeat(run_of(len(sizes)), sizes)
     chart = owner[part]
@@ -162,7 +161,7 @@ def _lengths(cells: Ints, metres: Sequence[Metre], measured: Sequence[bool]) -> 
     number_at = {place: numbers[metre] for place, metre in different.items()}
     metre = np.fromiter(map(number_at.__getitem__, places), np.int64, len(metres))
     ways = len(numbers)
-    way = (2 * cells + np.array(measured, bool)) * ways + metre
+    way = (2 * cells + np.fromiter(measured, bool, len(measured))) * ways + metre
     which = np.flatnonzero(np.bincount(way))
     known = list(numbers)
     rows = [float_lengths(each // ways // 2, known[each % ways], each // ways % 2 > 0) for each in which.tolist()]
@@ -176,7 +175,7 @@ def _lined(charts: Sequence[Chart]) -> Truths:
     bodies = [[bar.line for section in chart.sections for bar in section.bars()] for chart in charts]
     sizes = np.array(list(map(len, bodies)), np.int64)
     chart = np.repeat(run_of(len(charts)), sizes)
-    lines = np.array(list(chain.from_iterable(bodies)), np.int64)
+    lines = np.fromiter(chain.from_iterable(bodies), np.int64, len(chart))
     known = np.bincount(chart[lines > 0], minlength=len(charts)) > 0
     # Where so few bars are written, no line has too many.
     for number in np.flatnonzero(known & (sizes > _LONGEST)).tolist():

@@ -21,6 +21,8 @@ from corpus.ragged import Floats, Ints, Truths
 
 #: So many different roots make a phrase telling when it comes back moved.
 _TELLING = 3
+#: Whether sets of roots are so many, by their bits.
+_TELLING_ROOTS: Truths = np.array([roots.bit_count() >= _TELLING for roots in range(1 << 12)], bool)
 THIRDS: Ints = np.array(THIRD_OF_KIND, np.int64)
 
 
@@ -88,7 +90,7 @@ class Laid:
     def telling(self) -> Truths:
         """Whether each phrase has so many different roots that it says something when it comes back moved."""
         roots = np.bitwise_or.reduceat(1 << self.root, self.start)
-        return np.array([each.bit_count() >= _TELLING for each in roots.tolist()], bool)
+        return _TELLING_ROOTS[roots]
 
     def split(self, said: npt.NDArray[np.generic]) -> list[bytes]:
         """What is said of every sound, as bytes, phrase by phrase.

@@ -63,6 +63,8 @@ GAIN_FEATURES = ("gain", "gain above", "gain each")
 
 def stretches(path: Path) -> list[tuple[int, int, int]]:
     """The runs of phrases in one key: first, last, shift."""
+    if not any(path):
+        return [(0, len(path) - 1, 0)]
     borders = [0, *(index for index in range(1, len(path)) if path[index] != path[index - 1]), len(path)]
     return [(first, end - 1, path[first]) for first, end in pairwise(borders)]
 
