@@ -21,7 +21,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from corpus.key_layout import THIRDS, Floats, Ints, Laid, Truths, run_of
+from corpus.key_layout import THIRDS, Laid, run_of
+from corpus.ragged import Floats, Ints, Truths
 
 #: The blocks of shares, each with how many numbers n it has.
 BLOCKS = {
@@ -49,9 +50,6 @@ BLOCKS = {
 _SIZES = [12 * numbers for numbers in BLOCKS.values()]
 BASES: dict[str, int] = dict(zip(BLOCKS, (sum(_SIZES[:at]) for at in range(len(_SIZES))), strict=True))
 SIZE = sum(_SIZES)
-_BLOCK_OF: Ints = np.repeat(run_of(len(BLOCKS)), _SIZES)
-#: From the places of lines to those of groups.
-_GROUPS = BASES["group starts"] - BASES["line starts"]
 
 #: For each phrase, how many semitones above the first tonic its own tonic is.
 Shifts = Sequence[int]
@@ -88,13 +86,10 @@ def shares_of(laid: Laid, views: Sequence[tuple[int, Shifts]]) -> Shares:
     shift = np.array([each for _, shifts in views for each in shifts], np.int64)
     breaks = (np.diff(view) != 0) | (np.diff(shift) != 0)
     phrases = _Phrases(laid.phrase[playing], shift, view, np.concatenate([[0], np.cumsum(breaks)]))
-    lined, sectioned = (
-        np.array([getattr(laid.charts[chart], name) for chart, _ in views], bool)[view]
-        for name in ("lined", "sectioned")
-    )
+    lined, sectioned = laid.lined[charts][view], laid.sectioned[charts][view]
     counts = _Counts(len(views))
     _count_inside(counts, laid, phrases)
-    _count_borders(counts, laid, phrases, np.where(lined, 0, _GROUPS), playing, sectioned)
+    _count_borders(counts, laid, phrases, playing, lined, sectioned)
     _count_openings(counts, laid, phrases, ~lined & np.isin(run_of(len(view)), end - size))
     return counts.shares()
 
@@ -127,22 +122,33 @@ class _Counts:
 
     def __init__(self, views: int) -> None:
         self._views = views
-        self._keys: list[Ints] = []
-        self._weights: list[Floats] = []
+        self._blocks: dict[str, tuple[Ints, Ints, Floats | None]] = {}
 
     def add(self, name: str, view: Ints, place: Ints, weight: Floats | None = None) -> None:
-        """Adds to a block, 1 for each where no weights are given."""
-        self._keys.append(view * SIZE + (BASES[name] + place))
-        self._weights.append(np.ones(len(place)) if weight is None else weight)
+        """Says all that is counted in a block, as 1 for each where no weights are given."""
+        if len(view):
+            self._blocks[name] = view, place, weight
 
     def shares(self) -> Shares:
         """Every count as the root of its share of its block."""
-        every = np.bincount(np.concatenate(self._keys), np.concatenate(self._weights), self._views * SIZE)
+        made = [self._shares_of(name) for name in BLOCKS if name in self._blocks]
+        view, place, value = map(np.concatenate, zip(*made, strict=True))
+        # Numbers of few bytes are sorted much faster.
+        order = np.argsort(view.astype(np.min_scalar_type(self._views)), kind="stable")
+        return Shares(self._views, view[order], place[order], value[order])
+
+    def _shares_of(self, name: str) -> tuple[Ints, Ints, Floats]:
+        """The views and places of what is in a block, view by view, and its values."""
+        view, place, weight = self._blocks[name]
+        # Most places of a large block are met in no view; the table is so much smaller without them.
+        met = np.zeros(12 * BLOCKS[name], bool)
+        met[place] = True
+        places, number = np.flatnonzero(met), np.cumsum(met) - 1
+        every = np.bincount(view * len(places) + number[place], weight, self._views * len(places))
         at = np.flatnonzero(every > 0)
         counts = every[at]
-        view, place = np.divmod(at, SIZE)
-        block = view * len(BLOCKS) + _BLOCK_OF[place]
-        return Shares(self._views, view, place, np.sqrt(counts / np.bincount(block, counts)[block]))
+        view, column = np.divmod(at, len(places))
+        return view, BASES[name] + places[column], np.sqrt(counts / np.bincount(view, counts)[view])
 
 
 def _pair(one: Ints, two: Ints) -> Ints:
@@ -186,7 +192,7 @@ def _changes(values: Ints, stretch: Ints) -> Truths:
 
 
 def _count_borders(
-    counts: _Counts, laid: Laid, phrases: _Phrases, unit: Ints, playing: Ints, sectioned: Truths
+    counts: _Counts, laid: Laid, phrases: _Phrases, playing: Ints, lined: Truths, sectioned: Truths
 ) -> None:
     """What stands where lines, groups and sections start and end.
 
@@ -194,24 +200,25 @@ def _count_borders(
         counts: Where to.
         laid: The charts.
         phrases: The phrases.
-        unit: For each of them what leads from the places of lines to those of its unit.
         playing: Which playings they are.
-        sectioned: Whether their chart has sections.
+        lined: For each of them whether the phrases of its chart are lines.
+        sectioned: Whether that has sections.
     """
     phrase, shift, view, stretch = phrases
     start, end = ((laid.root[at[phrase]] - shift) % 12 for at in (laid.start, laid.end))
     start_chord, end_chord = (
         12 * THIRDS[laid.kind[at[phrase]]] + root for at, root in ((laid.start, start), (laid.end, end))
     )
-    counts.add("line starts", view, unit + start_chord)
-    counts.add("line ends", view, unit + end_chord)
     close = laid.close[phrase]
-    keep = close >= 0
-    before = (laid.root[close[keep]] - shift[keep]) % 12
-    counts.add("line closes", view[keep], unit[keep] + _pair(before, end[keep]))
+    closing = _pair((laid.root[close] - shift) % 12, end)
     into = (stretch[1:] == stretch[:-1]) & (end[:-1] != start[1:])
     pair = _pair(end[:-1], start[1:])
-    counts.add("into lines", view[1:][into], (unit[1:] + pair)[into])
+    for unit, its in (("line", lined), ("group", ~lined)):
+        counts.add(f"{unit} starts", view[its], start_chord[its])
+        counts.add(f"{unit} ends", view[its], end_chord[its])
+        closes, enters = its & (close >= 0), its[1:] & into
+        counts.add(f"{unit} closes", view[closes], closing[closes])
+        counts.add(f"into {unit}s", view[1:][enters], pair[enters])
     starts, ends = laid.starts[playing] & sectioned, laid.ends[playing] & sectioned
     counts.add("section starts", view[starts], start_chord[starts])
     counts.add("section ends", view[ends], end_chord[ends])

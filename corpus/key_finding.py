@@ -14,15 +14,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import compress
 
-from corpus.key_phrases import Heard, sounds_of
+from corpus.key_phrases import sounds_of
 from shared.chart import Chart
 from shared.chord import Chord
 from shared.key import Key, Mode, usual_tonic
 from shared.pitch import Pitch
 
 #: So many charts are laid out at a time.
-_MANY = 250
+_MANY = 500
 #: So many tonics are weighed for what is told of a stretch.
 _TONICS_TOLD = 2
 #: The key with the other third on the tonic that is told is counted alike; it is a rival where so likely at least.
@@ -90,58 +91,62 @@ def keys_of(chords: Sequence[Chord], lengths: Sequence[float] | None = None) -> 
     return tuple(FoundKey(Key(_spelled(tonic, mode, chords), mode), chance) for chance, tonic, mode in ranked)
 
 
-def home_chances(charts: Sequence[Heard]) -> list[list[float]]:
-    """For each chart, which has a phrase at least, the chance of each home tonic, by pitch class."""
-    from corpus.key_layout import laid_out
+def home_chances(charts: Sequence[Chart]) -> list[list[float]]:
+    """For each chart, in which something sounds, the chance of each home tonic, by pitch class."""
+    from corpus.key_hearing import heard_together
     from corpus.key_model import stored_model
     from corpus.key_weighing import weighed
 
     parts = [charts[at : at + _MANY] for at in range(0, len(charts), _MANY)]
-    return [one.homes for part in parts for one in weighed(laid_out(part), stored_model())]
+    return [one.homes for part in parts for one in weighed(heard_together(part)[0], stored_model())]
 
 
-def found_stretches(charts: Sequence[tuple[Chart, Heard]]) -> list[tuple[FoundStretch, ...]]:
+def found_stretches(charts: Sequence[Chart]) -> list[tuple[FoundStretch, ...]]:
     """The keys of charts, stretch by stretch, in playing order; the first one of each chart is home.
 
     Args:
-        charts: Each chart as written and as heard.
+        charts: The charts; bars under a written key are left out, unless nothing else sounds.
 
     Returns:
         For each chart a stretch for every run of phrases counted from one tonic; none where nothing sounds. A stretch
         begins with the first bar of its first phrase and ends before the next one; the last one ends with its last
         phrase.
     """
-    sounding = [each for each in charts if each[1].phrases]
-    made = [found for at in range(0, len(sounding), _MANY) for found in _found(sounding[at : at + _MANY])]
-    rest = iter(made)
-    return [next(rest) if heard.phrases else () for _, heard in charts]
+    return [found for at in range(0, len(charts), _MANY) for found in _found(charts[at : at + _MANY])]
 
 
-def _found(charts: Sequence[tuple[Chart, Heard]]) -> list[tuple[FoundStretch, ...]]:
-    """The stretches of charts with a phrase at least."""
+def _found(charts: Sequence[Chart]) -> list[tuple[FoundStretch, ...]]:
     import numpy as np
 
-    from corpus.key_layout import laid_out
+    from corpus.key_hearing import heard_together
     from corpus.key_model import stored_model
     from corpus.key_modes import chances_of_minor_third, modes_of, times_of
     from corpus.key_paths import stretches
     from corpus.key_weighing import weighed
 
-    laid = laid_out([heard for _, heard in charts])
+    laid, sounding = heard_together(charts)
+    if not any(sounding):
+        return [()] * len(charts)
     every = weighed(laid, stored_model())
     told = [each.told for each in every]
     runs = [stretches(path) for _, path in told]
     times = times_of(laid, laid.phrase, np.repeat(*_sizes(runs)))
     thirds = iter(chances_of_minor_third(times).tolist())
     modes = iter(modes_of(times))
-    made = []
-    for (chart, heard), one, (home, path), its in zip(charts, every, told, runs, strict=True):
+    first_bars, last_bars, begin = laid.first.tolist(), laid.last.tolist(), laid.begin.tolist()
+    heard = zip(compress(charts, sounding), every, told, runs, begin[:-1], strict=True)
+    made: list[tuple[FoundStretch, ...]] = []
+    for sounds in sounding:
+        if not sounds:
+            made.append(())
+            continue
+        chart, one, (home, path), its, at = next(heard)
         found = []
         for first, last, shift in its:
             chances = one.between(first, last) if first else one.homes
             keys = _keys_of_stretch(chances, (home + shift) % 12, next(thirds), next(modes), chart)
-            end = heard.phrases[last].last if last + 1 == len(path) else heard.phrases[last + 1].first - 1
-            found.append(FoundStretch(keys, heard.phrases[first].first, end))
+            end = last_bars[at + last] if last + 1 == len(path) else first_bars[at + last + 1] - 1
+            found.append(FoundStretch(keys, first_bars[at + first], end))
         made.append(tuple(found))
     return made
 
@@ -165,10 +170,11 @@ def _keys_of_stretch(
         chart: The chart: a found tonic is spelled as it spells it.
     """
     ranked: list[tuple[float, int, bool]] = []
-    for tonic in sorted(range(12), key=chances.__getitem__, reverse=True)[:_TONICS_TOLD]:
+    likeliest = sorted(range(12), key=chances.__getitem__, reverse=True)[:_TONICS_TOLD]
+    for tonic in likeliest:
         minor = thirds[tonic]
         ranked += [(chances[tonic] * (1 - minor), tonic, False), (chances[tonic] * minor, tonic, True)]
-    if all(tonic != told for _, tonic, _ in ranked):
+    if told not in likeliest:
         minor = thirds[told]
         ranked.append((chances[told] * max(minor, 1 - minor), told, minor >= 0.5))
     ranked.sort(key=lambda each: (each[1] != told, -each[0]))

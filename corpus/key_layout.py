@@ -1,7 +1,7 @@
 """Charts as heard, many at a time, laid out as arrays: what the key finder works on.
 
 Conventions:
-    * Arrays of *sounds* and of *phrases* hold each distinct phrase once, whichever chart it stands in; arrays of
+    * Arrays of *sounds* and of *phrases* hold each phrase once, however often its section is played; arrays of
       *playings* hold one item for every time that a phrase is played, chart by chart, in playing order.
     * A number of a phrase, playing or chart counts from 0 in its arrays.
 """
@@ -17,13 +17,12 @@ import numpy as np
 import numpy.typing as npt
 
 from corpus.key_phrases import THIRD_OF_KIND, Heard, Phrase, Sound
-
-Ints = npt.NDArray[np.int64]
-Floats = npt.NDArray[np.float64]
-Truths = npt.NDArray[np.bool_]
+from corpus.ragged import Floats, Ints, Truths
 
 #: So many different roots make a phrase telling when it comes back moved.
 _TELLING = 3
+#: Whether sets of roots are so many, by their bits.
+_TELLING_ROOTS: Truths = np.array([roots.bit_count() >= _TELLING for roots in range(1 << 12)], bool)
 THIRDS: Ints = np.array(THIRD_OF_KIND, np.int64)
 
 
@@ -32,7 +31,6 @@ class Laid:
     """Charts laid out.
 
     Attributes:
-        charts: The charts, each with a phrase at least.
         root: The root of each sound, as a pitch class.
         kind: Its kind (see ``corpus.key_phrases.KINDS``).
         bass: Its bass in semitones above the root.
@@ -41,9 +39,14 @@ class Laid:
         size: How many sounds it has.
         phrase: For each playing its phrase.
         begin: For each chart its first playing; then how many playings there are in all.
+        first: For each playing its first played bar.
+        last: Its last one.
+        starts: Whether it is the first one that sounds in a playing of a section.
+        ends: Whether it is the last one.
+        lined: For each chart whether phrases are lines as written (else groups of bars).
+        sectioned: Whether it has sections.
     """
 
-    charts: tuple[Heard, ...]
     root: Ints
     kind: Ints
     bass: Ints
@@ -52,6 +55,12 @@ class Laid:
     size: Ints
     phrase: Ints
     begin: Ints
+    first: Ints
+    last: Ints
+    starts: Truths
+    ends: Truths
+    lined: Truths
+    sectioned: Truths
 
     @cached_property
     def end(self) -> Ints:
@@ -81,7 +90,7 @@ class Laid:
     def telling(self) -> Truths:
         """Whether each phrase has so many different roots that it says something when it comes back moved."""
         roots = np.bitwise_or.reduceat(1 << self.root, self.start)
-        return np.array([each.bit_count() >= _TELLING for each in roots.tolist()], bool)
+        return _TELLING_ROOTS[roots]
 
     def split(self, said: npt.NDArray[np.generic]) -> list[bytes]:
         """What is said of every sound, as bytes, phrase by phrase.
@@ -93,16 +102,6 @@ class Laid:
         ends = (len(flat) // len(self.root) * (self.end + 1)).tolist()
         return [flat[first:end] for first, end in pairwise([0, *ends])]
 
-    @cached_property
-    def starts(self) -> Truths:
-        """Whether each playing is the first one that sounds in a playing of a section."""
-        return np.array([phrase.starts for heard in self.charts for phrase in heard.phrases], bool)
-
-    @cached_property
-    def ends(self) -> Truths:
-        """Whether it is the last one."""
-        return np.array([phrase.ends for heard in self.charts for phrase in heard.phrases], bool)
-
     def sounds_of(self, phrases: Ints) -> tuple[Ints, Ints]:
         """The sounds of phrases, one behind the other, each with the place of its phrase among them."""
         size = self.size[phrases]
@@ -113,7 +112,8 @@ class Laid:
 def laid_out(charts: Iterable[Heard]) -> Laid:
     """Charts, each with a phrase at least, laid out."""
     charts = tuple(charts)
-    lines = [phrase.sounds for heard in charts for phrase in heard.phrases]
+    every = [phrase for heard in charts for phrase in heard.phrases]
+    lines, *played = zip(*every, strict=True)
     places = list(map(id, lines))
     distinct = dict(zip(places, lines, strict=True))
     number = dict(zip(distinct, range(len(distinct)), strict=True))
@@ -122,7 +122,11 @@ def laid_out(charts: Iterable[Heard]) -> Laid:
     size = np.array(list(map(len, distinct.values())), np.int64)
     begin = np.cumsum([0, *(len(heard.phrases) for heard in charts)])
     phrase = np.array([number[place] for place in places], np.int64)
-    return Laid(charts, root, kind, bass, flat[:, 3].copy(), np.cumsum(size) - size, size, phrase, begin)
+    first, last = (np.array(each, np.int64) for each in played[:2])
+    starts, ends = (np.array(each, bool) for each in played[2:])
+    lined, sectioned = (np.array([getattr(heard, name) for heard in charts], bool) for name in ("lined", "sectioned"))
+    sounds = root, kind, bass, flat[:, 3].copy(), np.cumsum(size) - size, size
+    return Laid(*sounds, phrase, begin, first, last, starts, ends, lined, sectioned)
 
 
 def one_phrase(sounds: Sequence[Sound]) -> Heard:

@@ -20,7 +20,8 @@ from importlib.resources import files
 import numpy as np
 
 from corpus.key_features import SIZE, Shares, shares_of_phrases
-from corpus.key_layout import Floats, Ints, Laid
+from corpus.key_layout import Laid
+from corpus.ragged import Floats, Ints
 
 TONICS = range(12)
 _SCALE = 100
@@ -78,7 +79,7 @@ class Model:
             phrases = np.array(list(new.values()), np.int64)
             logs = log_chances(self.fragment.scores(shares_of_phrases(laid, phrases)))
             self._known.update(zip(new, _rolled(logs, -laid.turn[phrases]), strict=True))
-        return _rolled(np.array([self._known[shape] for shape in shapes]), laid.turn)
+        return _rolled(np.concatenate([self._known[shape] for shape in shapes]).reshape(-1, 12), laid.turn)
 
 
 def _rolled(rows: Floats, by: Ints) -> Floats:

@@ -25,8 +25,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from corpus.key_layout import THIRDS, Floats, Ints, Laid, Truths
+from corpus.key_layout import THIRDS, Laid
 from corpus.key_phrases import KINDS, MAJOR, MINOR
+from corpus.ragged import Floats, Ints, Truths
 from shared.key import Mode
 
 _TELLING = 0.04

@@ -20,8 +20,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from corpus.key_layout import Floats, Ints, Laid, Truths, run_of
-from corpus.key_phrases import Heard, Phrase
+from corpus.key_layout import Laid, run_of
+from corpus.ragged import Floats, Ints, Truths
 
 Path = tuple[int, ...]
 
@@ -63,6 +63,8 @@ GAIN_FEATURES = ("gain", "gain above", "gain each")
 
 def stretches(path: Path) -> list[tuple[int, int, int]]:
     """The runs of phrases in one key: first, last, shift."""
+    if not any(path):
+        return [(0, len(path) - 1, 0)]
     borders = [0, *(index for index in range(1, len(path)) if path[index] != path[index - 1]), len(path)]
     return [(first, end - 1, path[first]) for first, end in pairwise(borders)]
 
@@ -75,22 +77,21 @@ def proposed_paths(laid: Laid, logs: Floats) -> list[list[Path]]:
         logs: For each playing of a phrase the logarithms of its twelve tonics' chances.
     """
     begin = laid.begin.tolist()
-    asked = zip(laid.charts, pairwise(begin), _most_gains(logs, laid.begin[:-1]), _moved(laid).tolist(), strict=True)
+    asked = zip(pairwise(begin), _most_gains(logs, laid.begin[:-1]), _moved(laid).tolist(), strict=True)
     made = []
-    for chart, (heard, (first, end), gain, moved) in enumerate(asked):
+    for chart, ((first, end), gain, moved) in enumerate(asked):
         paths = dict.fromkeys([(0,) * (end - first)])
         if gain > _CHEAPEST:
-            paths |= _by_chance(heard, logs[first:end].tolist(), gain)
+            paths |= _by_chance(laid.starts[first:end].tolist(), logs[first:end].tolist(), gain)
         if moved:
             paths |= _by_return(laid, chart)
         made.append(list(paths))
     return made
 
 
-def _by_chance(heard: Heard, logs: Sequence[Sequence[float]], gain: float) -> dict[Path, None]:
+def _by_chance(starts: Sequence[bool], logs: Sequence[Sequence[float]], gain: float) -> dict[Path, None]:
     """The best ways through the chances of the phrases by themselves, at several prices."""
     staying = (0,) * len(logs)
-    starts = [phrase.starts for phrase in heard.phrases]
     paths: dict[Path, None] = {}
     for prices, inside in _PRICES:
         for price in prices:
@@ -114,7 +115,7 @@ def _by_return(laid: Laid, chart: int) -> dict[Path, None]:
         if line.telling and line.shape in first:
             rows[-1][(line.root - first[line.shape]) % 12] = _MOVED
         first.setdefault(line.shape, line.root)
-    starts = [phrase.starts for phrase in laid.charts[chart].phrases]
+    starts = laid.starts[laid.begin[chart] : laid.begin[chart + 1]].tolist()
     return dict.fromkeys(_from_start(_best_way(rows, starts, price, _INSIDE)) for price in _PRICES_MOVED)
 
 
@@ -134,13 +135,13 @@ def lines_of(laid: Laid, chart: int) -> list[Line]:
 
 def _moved(laid: Laid) -> Truths:
     """Whether a telling phrase of each chart comes back moved."""
-    chart = np.repeat(run_of(len(laid.charts)), np.diff(laid.begin))
+    chart = np.repeat(run_of(len(laid.lined)), np.diff(laid.begin))
     telling = laid.telling[laid.phrase]
     phrase, chart = laid.phrase[telling], chart[telling]
     shape, turn = chart * (len(laid.shape) + 1) + laid.shape[phrase], laid.turn[phrase]
     order = np.lexsort((turn, shape))
     again = (np.diff(shape[order]) == 0) & (np.diff(turn[order]) != 0)
-    made = np.zeros(len(laid.charts), bool)
+    made = np.zeros(len(laid.lined), bool)
     made[chart[order][1:][again]] = True
     return made
 
@@ -194,11 +195,15 @@ def path_features(laid: Laid, chart: int, path: Path, logs: Floats) -> tuple[dic
     made = dict.fromkeys(PATH_FEATURES[: -len(GAIN_FEATURES)], 0.0)
     seen: dict[int, tuple[set[int], set[int]]] = {}
     before = 0
-    lines, phrases = lines_of(laid, chart), laid.charts[chart].phrases
+    lines, begin = lines_of(laid, chart), laid.begin[chart]
     runs = stretches(path)
     for first, last, shift in runs:
         if first:
-            _change(made, phrases[first : last + 1], lines[first : last + 1], (before, shift), seen)
+            bars = int((laid.last - laid.first + 1)[begin + first : begin + last + 1].sum())
+            _change(made, lines[first : last + 1], (before, shift), seen)
+            made["inside"] += not laid.starts[begin + first]
+            made["short"] += bars < _SHORT
+            made["middling"] += _SHORT <= bars < _MIDDLE
         for line in lines[first : last + 1]:
             moved, plain = seen.setdefault(line.shape, (set(), set()))
             moved.add((line.root - shift) % 12)
@@ -218,17 +223,15 @@ def path_features(laid: Laid, chart: int, path: Path, logs: Floats) -> tuple[dic
 
 def _change(
     made: dict[str, float],
-    phrases: Sequence[Phrase],
     lines: Sequence[Line],
     shifts: tuple[int, int],
     seen: Mapping[int, tuple[set[int], set[int]]],
 ) -> None:
-    """Adds what one change of key brings.
+    """Adds what one change of key brings by what comes back, and its interval.
 
     Args:
         made: Where to.
-        phrases: The phrases behind it.
-        lines: What of them bears on their coming back.
+        lines: The phrases behind it: what bears on their coming back.
         shifts: The shift before it and that behind it.
         seen: For each shape met before its roots, less their shifts and as they are.
     """
@@ -240,16 +243,12 @@ def _change(
             moved += as_moved
             telling += as_moved and line.telling
             unmoved += line.root in seen[line.shape][1]
-    count, interval = len(phrases), (shift - before) % 12
+    count, interval = len(lines), (shift - before) % 12
     up = interval in (1, 2)
     made["changes"] += 1
     made["up" if up else "down" if interval in (10, 11) else "else"] += 1
-    made["inside"] += not phrases[0].starts
     made["moved"] += telling / count
     made["mostly moved"] += 2 * telling >= count
     made["any moved"] += moved / count
     made["risen"] += up and 2 * moved >= count and not unmoved
     made["unmoved"] += unmoved / count
-    bars = sum(phrase.last - phrase.first + 1 for phrase in phrases)
-    made["short"] += bars < _SHORT
-    made["middling"] += _SHORT <= bars < _MIDDLE

@@ -13,7 +13,7 @@ from math import inf, nan
 from typing import NamedTuple
 
 from corpus.key_finding import found_stretches, home_chances
-from corpus.key_phrases import Heard, float_lengths, heard
+from corpus.key_phrases import float_lengths
 from corpus.unfolding import playing_order, unfolded
 from shared.chart import Bar, Chart, Metre
 from shared.errors import Fault
@@ -47,12 +47,11 @@ def key_remarks(charts: Sequence[InOneKey]) -> list[Fault | None]:
     """For each chart what is worth saying about its written key; None where nothing is."""
     made: list[Fault | None] = [None] * len(charts)
     asked = [number for number, one in enumerate(charts) if _odd(one)]
-    played = [heard(charts[number].chart, keyed=True) for number in asked]
-    for number, each, chances in zip(asked, played, home_chances(played), strict=True):
+    for number, chances in zip(asked, home_chances([charts[number].chart for number in asked]), strict=True):
         chart = charts[number].chart
         assert chart.key is not None
         if chances[chart.key.tonic.pitch_class] < _UNLIKELY:
-            made[number] = _remark(chart, chart.key, each)
+            made[number] = _remark(chart, chart.key)
     return made
 
 
@@ -65,9 +64,9 @@ def _odd(one: InOneKey) -> bool:
     return tonic not in (one.first, one.last) and not _often(one.chart, one.homely) and _seldom(one.chart, tonic)
 
 
-def _remark(chart: Chart, key: Key, played: Heard) -> Fault | None:
+def _remark(chart: Chart, key: Key) -> Fault | None:
     """The remark on a key that is unlikely, unless no other one is likely enough."""
-    ((first_stretch, *_),) = found_stretches([(chart, played)])
+    ((first_stretch, *_),) = found_stretches([chart])
     best = first_stretch.keys[0]
     if best.chance < _SURE or best.key.signature == key.signature:
         return None

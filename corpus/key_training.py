@@ -26,10 +26,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from corpus.key_features import SIZE, Shares, shares_of, shares_of_phrases
-from corpus.key_layout import Floats, laid_out, one_phrase
+from corpus.key_hearing import heard
+from corpus.key_layout import laid_out, one_phrase
 from corpus.key_model import TONICS, Model, TonicWeights, text_of_model
 from corpus.key_paths import PATH_FEATURES, Path, path_features, proposed_paths
-from corpus.key_phrases import Heard, Sound, heard
+from corpus.key_phrases import Heard, Sound
+from corpus.ragged import Floats
 from corpus.unfolding import played_bars
 from grammar.billboard import read_billboard
 from grammar.roman_text import read_roman_text
@@ -82,7 +84,7 @@ def song_of(name: str, same: str, chart: Chart) -> Song:
     tonics = tuple(bar.key.tonic.pitch_class for bar in bars if bar.key is not None)
     if len(tonics) != len(bars):
         raise ValueError(f"{name}: bars without a key teach nothing")
-    return Song(name, same, chart, heard(chart, keyed=True), tonics, tuple(float(bar.metre.length) for bar in bars))
+    return Song(name, same, chart, heard(chart), tonics, tuple(float(bar.metre.length) for bar in bars))
 
 
 def stripped(song: Song) -> Song:

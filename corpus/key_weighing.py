@@ -20,9 +20,10 @@ from typing import NamedTuple
 import numpy as np
 
 from corpus.key_features import shares_of
-from corpus.key_layout import Floats, Laid
+from corpus.key_layout import Laid
 from corpus.key_model import Model
 from corpus.key_paths import Path, path_features, proposed_paths
+from corpus.ragged import Floats
 
 
 class Weighed(NamedTuple):

@@ -11,21 +11,35 @@ played; the first of those that sound alike one behind the other begins an event
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from corpus.bar_contents import Contents, Tables
+from corpus.bar_contents import Tables, looked_into
 from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS, SILENCE, coded
 from corpus.key_finding import FoundKey, FoundStretch
-from corpus.ragged import CODE_POINTS, Ints, Numbers, Ragged, Truths, joined, of_lists, of_texts, places, starts, sums
+from corpus.ragged import (
+    CODE_POINTS,
+    Floats,
+    Ints,
+    Numbers,
+    Ragged,
+    Truths,
+    ceases,
+    changes,
+    joined,
+    of_lists,
+    of_texts,
+    places,
+    starts,
+    sums,
+)
 from corpus.tunes import PlayedChart, played, played_in, stretches_of
-from corpus.unfolding import played_parts
+from corpus.unfolding import Parts, played_parts
 from corpus.unpacking import names_in_short
-from shared.chart import Bar, Chart
+from shared.chart import Chart
 from shared.key import Key, Mode
 
 #: The counts, each of which is a string of chords and one of bars.
@@ -33,7 +47,6 @@ COUNTS = ("tonic", "relative", "major", "fixed")
 STRINGS = tuple(name for count in COUNTS for name in (count, f"{count}_bars"))
 
 Codes = npt.NDArray[np.uint32]
-Floats = npt.NDArray[np.float64]
 
 
 class PlayedKey(NamedTuple):
@@ -166,16 +179,11 @@ def runs_of_bars(bars: Ragged) -> tuple[dict[str, Numbers], Ints]:
     """
     numbers = bars.values.astype(np.int32)
     chart = np.repeat(np.arange(len(bars.sizes)), bars.sizes)
-    begins = np.concatenate([[True], np.diff(numbers) != 1])[: len(numbers)] | _changes(chart)
+    begins = np.concatenate([[True], np.diff(numbers) != 1])[: len(numbers)] | changes(chart)
     first = np.flatnonzero(begins)
     last = np.append(first[1:], len(numbers))[: len(first)] - 1
     runs = {"first_bar": bars.values[first], "last_bar": bars.values[last]}
     return runs, np.bincount(chart[first], minlength=len(bars.sizes))
-
-
-#: What the bars of charts in one key hold, one for all threads.
-_CONTENTS = [Contents()]
-_GUARD = threading.Lock()
 
 
 class _OneKey:
@@ -188,12 +196,7 @@ class _OneKey:
     def __init__(self) -> None:
         self.homes: list[PlayedKey] = []
         self._keys: list[Key] = []
-        #: The bars of every section that is played, then how many those are, section by section.
-        self._bars: list[Bar] = []
-        self._sizes: list[int] = []
-        #: The sections as they are played, and how many of them each chart has.
-        self._playings: list[int] = []
-        self._counts: list[int] = []
+        self._parts = Parts()
 
     def add(self, chart: Chart, stretches: tuple[FoundStretch, ...]) -> bool:
         """Adds a chart, unless it changes key."""
@@ -212,24 +215,16 @@ class _OneKey:
         assert key is not None
         self.homes.append(home)
         self._keys.append(key)
-        numbers = dict(zip(own, range(len(self._sizes), len(self._sizes) + len(own)), strict=True))
-        for bars in own.values():
-            self._bars += bars
-            self._sizes.append(len(bars))
-        self._playings += [numbers[id(bars)] for bars in parts]
-        self._counts.append(len(parts))
+        self._parts.add(parts, own)
         return True
 
     def columns(self) -> PlayedColumns:
         """What the index keeps of them."""
-        with _GUARD:
-            if _CONTENTS[0].full:
-                _CONTENTS[0] = Contents()
-            contents = _CONTENTS[0].numbers([bar.cells for bar in self._bars])
-            tables = _CONTENTS[0].tables()
-        sizes, playings, counts = (np.array(each, np.int64) for each in (self._sizes, self._playings, self._counts))
+        parts = self._parts
+        contents, tables = looked_into([bar.cells for bar in parts.bars])
+        sizes, playings, counts = (np.array(each, np.int64) for each in (parts.sizes, parts.playings, parts.counts))
         of = places(starts(sizes)[playings], sizes[playings])
-        numbers = np.fromiter([bar.number for bar in self._bars], np.uint16, len(self._bars))
+        numbers = np.fromiter([bar.number for bar in parts.bars], np.uint16, len(parts.bars))
         sounding = _Sounding(tables, contents[of], sizes[playings], counts)
         tonics = np.array([key.tonic.pitch_class for key in self._keys], np.int64)
         codes = sounding.codes(tonics)
@@ -265,16 +260,6 @@ class _OneKey:
         return made
 
 
-def _changes(values: Numbers) -> Truths:
-    """Whether each value differs from the one before; the first one does."""
-    return np.concatenate([[True], values[1:] != values[:-1]])[: len(values)]
-
-
-def _ceases(values: Numbers) -> Truths:
-    """Whether each value differs from the one behind; the last one does."""
-    return np.concatenate([values[1:] != values[:-1], [True]])[: len(values)]
-
-
 class _Sounding:
     """Charts as they sound, each in one key.
 
@@ -301,19 +286,19 @@ class _Sounding:
         self._bar = np.repeat(np.arange(len(contents)), self._held)
         self._chart = np.repeat(np.arange(len(counts)), self.bars)[self._bar]
         self._kind, self._name = tables.kind[at], tables.name[at]
-        self._begins = _changes(tables.sound[self._kind]) | _changes(self._chart)
+        self._begins = changes(tables.sound[self._kind]) | changes(self._chart)
         self.begun = np.bincount(self._bar[self._begins], minlength=len(contents))
         self.events = np.bincount(self._chart[self._begins], minlength=len(counts))
         # Whether each event is the first to sound in a playing of a section, and whether it is the last.
         event, playing = np.cumsum(self._begins) - 1, self._playing_of_bar[self._bar]
         self._first, self._last = np.zeros((2, self.events.sum()), np.int64)
-        self._first[event[_changes(playing)]] = 1
-        self._last[event[_ceases(playing)]] = 1
+        self._first[event[changes(playing)]] = 1
+        self._last[event[ceases(playing)]] = 1
 
     def ends(self) -> Ints:
         """The roots of the first and the last event of each chart, -1 where there is none."""
         made = np.full((len(self.events), 2), -1, np.int64)
-        for place, at in enumerate((_changes(self._chart), _ceases(self._chart))):
+        for place, at in enumerate((changes(self._chart), ceases(self._chart))):
             made[self._chart[at], place] = self._tables.root[self._kind[at]]
         return made
 
@@ -342,7 +327,7 @@ class _Sounding:
 
     def bars_of(self, codes: Codes) -> Ragged:
         """The string of its bars."""
-        first, last = _changes(self._playing_of_bar), _ceases(self._playing_of_bar)
+        first, last = changes(self._playing_of_bar), ceases(self._playing_of_bar)
         silent = self._tables.silent[self._contents]
         inside = np.where(silent, 1, self._held)
         widths = 2 + inside + first + last
@@ -380,7 +365,7 @@ class _Sounding:
         chart, name = chart[kept], name[kept]
         names = self._tables.names
         # Each name with a space behind it, which the last one of a chart goes without.
-        spaced = _ceases(chart)
+        spaced = ceases(chart)
         widths = names.sizes[name] + ~spaced
         at = starts(widths)
         made = np.full(widths.sum(), ord(" "), CODE_POINTS)

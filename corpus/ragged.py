@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 Ints = npt.NDArray[np.int64]
 Truths = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[Any]
 
 #: The kind of arrays of code points.
@@ -101,3 +102,13 @@ def sums(values: Numbers, sizes: Ints) -> Ints:
     ends = np.cumsum(sizes)
     made: Ints = whole[ends] - whole[ends - sizes]
     return made
+
+
+def changes(values: Numbers) -> Truths:
+    """Whether each value differs from the one before; the first one does."""
+    return np.concatenate([[True], values[1:] != values[:-1]])[: len(values)]
+
+
+def ceases(values: Numbers) -> Truths:
+    """Whether each value differs from the one behind; the last one does."""
+    return np.concatenate([values[1:] != values[:-1], [True]])[: len(values)]

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from corpus.key_finding import FoundKey, FoundStretch, found_stretches
-from corpus.key_phrases import heard
 from corpus.unfolding import played_bars, unfold
 from shared.chart import Chart
 from shared.key import Key
@@ -36,7 +35,16 @@ def played(chart: Chart) -> PlayedChart:
     Raises:
         ValueError: If the chart has no chord at all (reading makes that a fault).
     """
-    return played_in(chart, () if all(bar.key is not None for _, bar in chart.bars()) else stretches_of(chart))
+    return played_in(chart, () if _all_written(chart) else stretches_of(chart))
+
+
+def _all_written(chart: Chart) -> bool:
+    """Whether all bars have a written key."""
+    for section in chart.sections:
+        for bar in section.bars():
+            if bar.key is None:
+                return False
+    return True
 
 
 def stretches_of(chart: Chart) -> tuple[FoundStretch, ...]:
@@ -54,11 +62,7 @@ def stretches_of_each(charts: Sequence[Chart]) -> list[tuple[FoundStretch, ...]]
 
     Many charts at a time are much faster than one by one.
     """
-    asked = [
-        (number, chart)
-        for number, chart in enumerate(charts)
-        if [bar for section in chart.sections for bar in section.bars() if bar.key is None]
-    ]
+    asked = [(number, chart) for number, chart in enumerate(charts) if not _all_written(chart)]
     made: list[tuple[FoundStretch, ...]] = [()] * len(charts)
     for (number, _), found in zip(asked, _stretches([chart for _, chart in asked]), strict=True):
         made[number] = found
@@ -66,11 +70,7 @@ def stretches_of_each(charts: Sequence[Chart]) -> list[tuple[FoundStretch, ...]]
 
 
 def _stretches(charts: Sequence[Chart]) -> list[tuple[FoundStretch, ...]]:
-    asked = []
-    for chart in charts:
-        unkeyed = heard(chart)
-        asked.append((chart, unkeyed if unkeyed.phrases else heard(chart, keyed=True)))
-    found = found_stretches(asked)
+    found = found_stretches(charts)
     if not all(found):
         raise ValueError("a chart without chords has no key")
     return found

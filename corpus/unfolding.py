@@ -6,7 +6,7 @@ written), so a bar sounds the same whenever it is played.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import cache
 from typing import cast
@@ -59,6 +59,37 @@ def played_parts(chart: Chart) -> list[Sequence[Bar]]:
         return [[bar for section in order for bar in unfolded(section.body)]]
     known = {id(section): unfolded(section.body) for section in order}
     return [known[id(section)] for section in order]
+
+
+class Parts:
+    """Charts by the parts that they play, the bars of each part once.
+
+    Attributes:
+        bars: The bars of all parts, one part behind the other.
+        sizes: How many each part has.
+        playings: The parts, by number, as they are played, chart by chart.
+        counts: How many playings each chart has.
+    """
+
+    def __init__(self) -> None:
+        self.bars: list[Bar] = []
+        self.sizes: list[int] = []
+        self.playings: list[int] = []
+        self.counts: list[int] = []
+
+    def add(self, played: Sequence[Sequence[Bar]], different: Mapping[int, Sequence[Bar]]) -> None:
+        """Adds a chart.
+
+        Args:
+            played: Its parts, as ``played_parts`` gives them.
+            different: The different ones, by their identity.
+        """
+        numbers = dict(zip(different, range(len(self.sizes), len(self.sizes) + len(different)), strict=True))
+        for bars in different.values():
+            self.bars += bars
+            self.sizes.append(len(bars))
+        self.playings += [numbers[id(bars)] for bars in played]
+        self.counts.append(len(played))
 
 
 def shown_name(cell: Cell) -> str:

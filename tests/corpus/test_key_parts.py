@@ -11,17 +11,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from corpus.key_features import BASES, BLOCKS, SIZE, shares_of, shares_of_phrases
-from corpus.key_layout import Floats, Laid, laid_out, one_phrase
+from corpus.key_hearing import heard, heard_together
+from corpus.key_layout import Laid, laid_out, one_phrase
 from corpus.key_model import Model, TonicWeights, log_chances, model_of_text, stored_model, text_of_model
 from corpus.key_modes import chances_of_minor_third, modes_of, times_of
 from corpus.key_paths import GAIN_FEATURES, PATH_FEATURES, path_features, proposed_paths, stretches
-from corpus.key_phrases import KINDS, Heard, Phrase, Sound, heard, kind_of, sounds_of
+from corpus.key_phrases import KINDS, Heard, Phrase, Sound, kind_of, sounds_of
+from corpus.ragged import Floats
+from grammar.chart_text import write_chart
 from grammar.charts import read_chart
 from grammar.symbols import read_chord
 from shared.chart import Chart
 from shared.key import Mode
 from shared.quality_names import QUALITIES
-from tests.helpers.key_referee import plain_minor_third, plain_mode, plain_shares, plain_times
+from tests.helpers.key_referee import plain_heard, plain_minor_third, plain_mode, plain_shares, plain_times
+from tests.strategies.charts import charts
 
 
 def chart_of(text: str) -> Chart:
@@ -47,7 +51,7 @@ def test_a_line_is_a_phrase_each_time_it_is_played() -> None:
     ]
     assert (one.lined, one.sectioned) == (True, True)
     assert one.phrases[1].sounds == (Sound(7, 2, 0, 8.0), Sound(7, 0, 0, 4.0), Sound(0, 0, 0, 4.0))
-    assert one.phrases[2].sounds is one.phrases[3].sounds
+    assert one.phrases[2].sounds == one.phrases[3].sounds
 
 
 def test_groups_of_four_bars_where_a_line_is_too_long_for_a_phrase() -> None:
@@ -59,7 +63,10 @@ def test_groups_of_four_bars_where_a_line_is_too_long_for_a_phrase() -> None:
 def test_bars_under_a_written_key_are_left_out() -> None:
     chart = chart_of("| C | F | G | C |\nkey: D\n| D | G | A | D |\n")
     assert [(phrase.first, phrase.last) for phrase in heard(chart).phrases] == [(0, 3)]
-    assert [(phrase.first, phrase.last) for phrase in heard(chart, keyed=True).phrases] == [(0, 3), (4, 7)]
+    keyed = chart_of("key: C\n\n| C | F | G | C |\nkey: D\n| D | G | A | D |\n")
+    assert [(phrase.first, phrase.last) for phrase in heard(keyed).phrases] == [(0, 3), (4, 7)]
+    silent = chart_of("| N.C. |\nkey: D\n| D | G | A | D |\n")
+    assert [(phrase.first, phrase.last) for phrase in heard(silent).phrases] == [(1, 4)]
 
 
 def test_silence_alone_is_no_phrase() -> None:
@@ -70,6 +77,30 @@ def test_silence_alone_is_no_phrase() -> None:
 def test_every_quality_has_a_kind(row: object) -> None:
     kind = kind_of(row.quality)  # type: ignore[attr-defined]
     assert 0 <= kind < len(KINDS)
+
+
+@given(st.lists(charts(), min_size=1, max_size=4))
+def test_charts_together_are_heard_as_each_is_bar_by_bar(made: list[Chart]) -> None:
+    # Lines are known of those alone that are read.
+    drawn = made + [chart_of(write_chart(chart)) for chart in made]
+    plain = [plain_heard(chart) for chart in drawn]
+    assert [heard(chart) for chart in drawn] == plain
+    laid, sounding = heard_together(drawn)
+    assert sounding == [bool(one.phrases) for one in plain]
+    sounds = list(map(Sound, *(each.tolist() for each in (laid.root, laid.kind, laid.bass, laid.length))))
+    phrases = [
+        (tuple(sounds[laid.start[each] : laid.end[each] + 1]), *rest)
+        for each, *rest in zip(
+            *(each.tolist() for each in (laid.phrase, laid.first, laid.last, laid.starts, laid.ends)), strict=True
+        )
+    ]
+    told = [one for one in plain if one.phrases]
+    assert phrases == [tuple(phrase) for one in told for phrase in one.phrases]
+    assert np.diff(laid.begin).tolist() == [len(one.phrases) for one in told]
+    assert (laid.lined.tolist(), laid.sectioned.tolist()) == (
+        [one.lined for one in told],
+        [one.sectioned for one in told],
+    )
 
 
 SOUND = st.builds(Sound, st.integers(0, 11), st.integers(0, 8), st.integers(0, 11), st.sampled_from([1.0, 2.0, 4.0]))

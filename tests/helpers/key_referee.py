@@ -1,19 +1,21 @@
 """What the key finder works out with arrays, many charts at a time, worked out chord by chord as its conventions say.
 
-Plain and slow; the referee of ``corpus.key_features`` and ``corpus.key_modes``.
+Plain and slow; the referee of ``corpus.key_hearing``, ``corpus.key_features`` and ``corpus.key_modes``.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from itertools import chain, groupby, pairwise
 from math import sqrt
 from typing import NamedTuple
 
 from corpus.key_features import BASES
 from corpus.key_modes import TONES
-from corpus.key_phrases import MAJOR, MINOR, THIRD_OF_KIND, Heard, Sound
+from corpus.key_phrases import MAJOR, MINOR, THIRD_OF_KIND, Heard, Phrase, Sound, sounds_of
+from corpus.unfolding import cell_lengths, played_parts
+from shared.chart import Bar, Chart
 from shared.key import Mode
 
 _TELLING = 0.04
@@ -21,6 +23,46 @@ _DOMINANT = 2
 _SPEAKS = (None, None, None, MINOR, MAJOR, None, None, None, MINOR, MAJOR, None, None)
 _DOUBT = 0.004
 _MORE_DOUBT = 0.1
+
+
+def plain_heard(chart: Chart) -> Heard:
+    """A chart as the key finder hears it: bars under a written key only where nothing else sounds."""
+    lines = Counter(bar.line for _, bar in chart.bars())
+    lined = any(lines) and (lines.total() <= 16 or max(lines.values()) <= 16)
+    sectioned = any(section.label for section in chart.sections)
+    for keyed in (False, True):
+        phrases: list[Phrase] = []
+        position = 0
+        for bars in played_parts(chart):
+            runs = list(_runs(bars, lined, keyed))
+            for index, (first, sounds, size) in enumerate(runs):
+                ends = position + first, position + first + size - 1
+                phrases.append(Phrase(sounds, *ends, index == 0, index + 1 == len(runs)))
+            position += len(bars)
+        if phrases:
+            break
+    return Heard(tuple(phrases), lined, sectioned)
+
+
+def _runs(bars: Sequence[Bar], lined: bool, keyed: bool) -> Iterator[tuple[int, tuple[Sound, ...], int]]:
+    """The phrases that sound in one playing of a section: first bar, sounds, number of bars."""
+    runs: list[tuple[int, list[Bar]]] = []
+    before: Bar | None = None
+    for position, bar in enumerate(bars):
+        if bar.key is not None and not keyed:
+            before = None
+            continue
+        broken = before is None or bar.number <= before.number
+        if broken or (bar.line != runs[-1][1][-1].line if lined else len(runs[-1][1]) == 4):
+            runs.append((position, []))
+        runs[-1][1].append(bar)
+        before = bar
+    for first, run in runs:
+        lengths = [(bar, cell_lengths(len(bar.cells), bar.metre, bar.measured)) for bar in run]
+        cells = [each for bar, shares in lengths for each in zip(bar.cells, shares, strict=True)]
+        sounds = sounds_of((cell.chord, float(length)) for cell, length in cells if cell.chord is not None)
+        if sounds:
+            yield first, sounds, len(run)
 
 
 def plain_shares(heard: Heard, shifts: Sequence[int]) -> list[tuple[int, float]]:
