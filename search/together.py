@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     Array = np.ndarray[Any, Any]
 
 #: Tunes that are read at once: more fit no cache, and fewer cost more statements.
-_BATCH = 8192
+_BATCH = 4096
 
 
 @dataclass(frozen=True, slots=True)
