@@ -7,6 +7,8 @@ holds in memory is bounded by the size of the file, until a question needs more.
 
 from __future__ import annotations
 
+import os
+import tempfile
 import threading
 from collections.abc import Callable, Sequence
 from typing import Any, TypeVar, cast
@@ -87,8 +89,15 @@ class Snapshot:
         return self._asked(lambda: self._cursor.execute(sql, parameters).fetchnumpy())
 
     def give_room(self) -> None:
-        """Lets DuckDB hold as much in memory as it likes, for as long as the index is open."""
-        self._cursor.execute("RESET GLOBAL memory_limit")
+        """Lets DuckDB hold as much in memory as it likes, for as long as the index is open; what is more is spilled."""
+
+        def give() -> bool:
+            place = os.path.join(tempfile.gettempdir(), f"samechanges-{os.getpid()}").replace("'", "''")
+            self._cursor.execute(f"SET GLOBAL temp_directory = '{place}'")
+            self._cursor.execute("RESET GLOBAL memory_limit")
+            return True
+
+        self.once("room", give)
 
     def _asked(self, ask: Callable[[], _T]) -> _T:
         try:
@@ -149,7 +158,7 @@ class OpenIndex:
                 return self._attached
             fresh = duckdb.connect(":memory:")
             fresh.execute(f"SET memory_limit = '{max(_ALWAYS_HELD, int(stamp[2] * _HELD))}B'")
-            # Nothing is spilled: by itself DuckDB would use a folder in the current one.
+            # Nothing is spilled so far: by itself DuckDB would use a folder in the current one.
             fresh.execute("SET temp_directory = ''")
             place = str(self.library.index_path).replace("'", "''")
             fresh.execute(f"ATTACH '{place}' AS library (READ_ONLY)")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -116,3 +117,19 @@ def test_a_question_that_needs_more_memory_gets_it(library: Library, monkeypatch
         assert held.rows("SELECT count(*) FROM much") == [(200_000,)]
         assert held.rows("SELECT current_setting('memory_limit')") != [("8.0 MiB",)]
     assert sorted(path.name for path in library.root.iterdir()) == [".samechanges", "a.txt"]
+
+
+def test_what_memory_does_not_hold_is_spilled_and_cleared_away(
+    library: Library, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    spilled = tmp_path_factory.mktemp("spilled")
+    monkeypatch.setattr(tempfile, "tempdir", str(spilled))
+    with OpenIndex(library) as opened:
+        held = opened.snapshot()
+        held.give_room()
+        held.rows("SET GLOBAL memory_limit = '24MB'")
+        held.rows("CREATE TEMP TABLE much AS SELECT number, md5(number::VARCHAR) AS text FROM range(900000) t(number)")
+        assert list(spilled.iterdir())
+        opened.snapshot().give_room()
+        assert held.rows("SELECT count(DISTINCT text) FROM much") == [(900_000,)]
+    assert not list(spilled.iterdir())
