@@ -45,6 +45,8 @@ MOST_TO_COMPILE = 250_000
 #: a chord of a quality on any root, one that may be missing. (The engine looks for the beginning of a match backwards
 #: from its end, and there all ways to lay it stay open.)
 _GAP, _ROOTLESS, _MISSING = 7, 24, 4
+#: The same of a pattern that asks nothing.
+_OPEN = 7
 #: More than so many times longer nothing takes.
 _LONGEST = 200
 #: How many tunes may be asked of a pattern with a gap, each as often as its time is multiplied.
@@ -77,25 +79,33 @@ def refuse_large(pattern: Pattern, characters: int) -> None:
 
 
 def work(pattern: Pattern, strength: Strength) -> int:
-    """How many times longer than a pattern with one gap and nothing else left open a pattern takes; 1 without a gap.
+    """How many times longer than a pattern with one gap and nothing else left open a pattern takes.
+
+    Without a gap no pattern takes longer, but for one that asks nothing of any chord: it is found everywhere.
 
     >>> from grammar.patterns import read_pattern
-    >>> texts = ("1 4 5", "1 .. 4", "1 .. 4 .. 5", "_7 .. 1", "6m? 1 .. 4")
+    >>> texts = ("1 4 5", "1 .. 4", "1 .. 4 .. 5", "_7 .. 1", "6m? 1 .. 4", "_ _")
     >>> [work(read_pattern(text).pattern, Strength.FAMILY) for text in texts]
-    [1, 1, 7, 24, 4]
+    [1, 1, 7, 24, 4, 7]
     """
     flat = list(_flat(pattern.parts))
     gaps = sum(part is Gap.FEW for part in flat)
     missing = sum(isinstance(part, Group) and part.most == 1 for part in flat)
     rootless = sum(any(one.root is None and one.quality for one in item.alternatives) for item in pattern.items())
-    if not gaps:
-        return 1
-    rootless *= strength is not Strength.LOOSE
-    return min(_LONGEST, int(_GAP ** (gaps - 1) * _MISSING**missing * _ROOTLESS**rootless))
+    times = _OPEN if asks_nothing(pattern) else 1
+    if gaps:
+        rootless *= strength is not Strength.LOOSE
+        times *= _GAP ** (gaps - 1) * _MISSING**missing * _ROOTLESS**rootless
+    return min(_LONGEST, times)
+
+
+def asks_nothing(pattern: Pattern) -> bool:
+    """Whether every chord of a pattern may be any."""
+    return all(Wanted() in item.alternatives for item in pattern.items())
 
 
 def refuse_slow(pattern: Pattern, strength: Strength, tunes: int) -> None:
-    """Refuses a pattern with gaps that could be laid in too many ways over too many tunes.
+    """Refuses a pattern that could be laid in too many ways over too many tunes.
 
     Args:
         pattern: The pattern.
@@ -109,7 +119,12 @@ def refuse_slow(pattern: Pattern, strength: Strength, tunes: int) -> None:
     most = MOST_WORK // times
     if times > 1 and tunes > most:
         message = f"this pattern could be laid in too many ways over {tunes:,} tunes"
-        expected = f"at most {most:,}: filters, or one “..” and no chord on any root or that may be missing"
+        remedy = (
+            "a chord that is named"
+            if asks_nothing(pattern)
+            else "one “..” and no chord on any root or that may be missing"
+        )
+        expected = f"at most {most:,}: filters, or {remedy}"
         raise ReadingError([Fault(message, 1, 1, max(1, len(pattern.text)), pattern.text, expected)])
 
 

@@ -20,11 +20,11 @@ from grammar.keys import read_key
 from search.filters import Condition, Filters
 from search.looking_up import shared_chords
 from search.matching import Matcher
-from search.ordering import SORTS, Ranked, best_of, ranked
+from search.ordering import SORTS, Placed, Ranked, best_of, ranked, settled
 from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, counted, places
 from search.questions import Question
 from search.rows_asked import MarkedChart
-from search.tallies import tallied
+from search.tallies import Tallies, tallied
 from search.views import View
 from shared.errors import ChoiceError, nearest
 from shared.match import Answer, Count, Hit, Reach
@@ -108,6 +108,8 @@ class _Found(NamedTuple):
         return self.facts.label(self.facts.played_bars[span.from_bar])
 
 
+#: So many tunes are asked for the very chords before all are.
+_POOL = 2000
 #: Of near answers so many times those shown are weighed by what they have otherwise.
 _WEIGHED = 5
 
@@ -135,7 +137,7 @@ class _Search:
         return Answer(self.question.sentence, charts, matches, self._hits(weighed[:limit] if limit else weighed))
 
     def _told(self) -> Answer | None:
-        """The answer where the index itself tells the totals and which tunes are the best; else None."""
+        """The answer about a large library where that takes no table of what is found; else None."""
         question = self.question
         if question.sort != "best" or not question.limit or question.also or question.without:
             return None
@@ -144,19 +146,21 @@ class _Search:
         tallies = tallied(self.index, self.matcher)
         if tallies is None:
             return None
-        found: list[_Found] = []
-        if not question.totals:
-            # Some more than are shown, for some may not have the very chords.
-            pool, bound = tallies.best(question.limit * (10 if self.matcher.compares_strings else 1))
-            best = best_of(self.index, self.matcher, pool, bound, question.limit, FACTS)
-            if best is None:
-                return None
-            found = self._placed(best)
-        matches = tallies.matches
-        if shared := shared_chords(self.index):
-            several = tallies.of(self.index.arrays(f"SELECT id FROM {shared}")["id"])
-            matches += self._played(several)
-        return Answer(question.sentence, len(tallies.ids), matches, self._hits(found))
+        found = [] if question.totals else self._placed(self._best(tallies))
+        shared = shared_chords(self.index)
+        several = tallies.doubtful(self.index.arrays(f"SELECT id FROM {shared}")["id"] if shared else [])
+        return Answer(question.sentence, len(tallies.ids), tallies.matches + self._played(several), self._hits(found))
+
+    def _best(self, tallies: Tallies) -> list[Ranked]:
+        """The tunes that are shown, best first."""
+        limit = self.question.limit
+        placed: list[Placed] | None = None
+        if tallies.compares_strings:
+            # Among the largest shares there most often are enough tunes that have the very chords.
+            for number in (10 * limit, max(10 * limit, _POOL)):
+                placed = placed or settled(self.index, self.matcher, *tallies.best(number), limit)
+            tallies = tallies if placed else tallies.told_exact(self.index)
+        return best_of(self.index, self.matcher, placed or tallies.best(limit)[0], limit, FACTS)
 
     def totals(self) -> Totals:
         """The totals alone, with the home keys."""

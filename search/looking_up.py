@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from corpus.reading import Snapshot
-from search.narrowing import necessary, numbers, plain_roots, together
+from search.narrowing import necessary, numbers, together, told_grams
 from search.nearness import pieces
 from search.views import View
 from shared.pattern import Pattern, Strength
@@ -28,12 +28,13 @@ class Lookup:
     Attributes:
         grams: The sets, the rarest first.
         most: How many tunes there may be at most: so many, counted with repetition, have the rarest.
-        told: Whether how often a tune has those of the only set is the number of matches.
+        told: Where how often a tune has those of the only set is the number of matches, of how many sequences they
+            are; else 0.
     """
 
     grams: tuple[tuple[int, ...], ...]
     most: int
-    told: bool = False
+    told: int = 0
 
 
 def in_large(index: Snapshot) -> bool:
@@ -48,6 +49,7 @@ def lookups(
     views: Sequence[View],
     near: int,
     at_once: Sequence[int],
+    told: Sequence[Sequence[int]],
 ) -> list[Lookup | None]:
     """For each view the tunes that it has to be asked of; None where that is all of them.
 
@@ -58,10 +60,10 @@ def lookups(
         views: The views.
         near: How many edits away a match may be.
         at_once: Views that are asked together with the first of them where that is asked of all tunes.
+        told: The sequences of roots of which the index holds the very number of matches, if that is so.
     """
-    if not near and len(patterns) == 1 and (roots := plain_roots(patterns[0], strength)) is not None:
-        condition = [(roots, ())]
-        return [_lookup(index, [numbers(condition, view)], told=True) for view in views]
+    if told:
+        return [_lookup(index, [grams], len(told)) for grams in told_grams(told, views)]
     if not in_large(index):
         return [None] * len(views)
     # Of a near version at least one piece is whole.
@@ -89,7 +91,7 @@ def lookups(
     return found
 
 
-def _lookup(index: Snapshot, sets: Iterable[Iterable[int]], told: bool = False) -> Lookup:
+def _lookup(index: Snapshot, sets: Iterable[Iterable[int]], told: int = 0) -> Lookup:
     """What to look up, without grams that stand in no tune."""
     known = _known(index)
     grams = tuple(tuple(gram for gram in dict.fromkeys(each) if gram in known) for each in sets)
@@ -123,10 +125,14 @@ def candidates(looked_up: Mapping[int, Lookup]) -> str:
     """The tunes that each view has to be asked of, in SQL: ``view``, ``chart``, and ``times`` where these are told."""
     selects = []
     for number, lookup in looked_up.items():
-        first, *others = [f"SELECT chart FROM grams WHERE gram IN ({listed(grams)})" for grams in lookup.grams]
-        which, times = ("", "times") if lookup.told else ("DISTINCT", "0 AS times")
-        found = first.replace("SELECT", f"SELECT {which} {number} AS view, {times},")
-        selects.append(found + "".join(f" AND chart IN ({each})" for each in others))
+        first, *others = [f"FROM grams WHERE gram IN ({listed(grams)})" for grams in lookup.grams]
+        found = first + "".join(f" AND chart IN (SELECT chart {each})" for each in others)
+        if not lookup.told:
+            selects.append(f"SELECT DISTINCT {number} AS view, 0 AS times, chart {found}")
+        elif lookup.told == 1:
+            selects.append(f"SELECT {number} AS view, times, chart {found}")
+        else:
+            selects.append(f"SELECT {number} AS view, sum(times)::INTEGER AS times, chart {found} GROUP BY chart")
     return " UNION ALL ".join(selects)
 
 

@@ -16,18 +16,19 @@ from typing import Any, TypeVar
 import duckdb
 
 from corpus.codes import SECTION_STARTS
-from corpus.grams import MINOR, TONIC
+from corpus.grams import MINOR, RELATIVE, TONIC
 from corpus.reading import Snapshot
 from search.apart import apart, no_chord_in_common
-from search.expressions import expression, refuse_large, refuse_slow, rotations, work
+from search.expressions import asks_nothing, expression, refuse_large, refuse_slow, rotations, work
 from search.filters import Condition
 from search.looking_up import Lookup, among, candidates, in_large, is_one_of, listed, lookups, to_look_up
+from search.narrowing import told_roots
 from search.near_counts import Asked, counts_of_all, marking
 from search.nearness import RARE, marked, near_expression, without_rare
 from search.places import MATCH_BEGINS
 from search.questions import Question
 from search.rows_asked import TRUE, MarkedChart, Told, counted, put_marks
-from search.views import View, one_place, views_of
+from search.views import View, doubtful_views, views_of
 from shared.errors import Fault, ReadingError
 from shared.pattern import Anchor, BarOf, Item, Pattern, Strength
 
@@ -45,7 +46,8 @@ class Matcher:
         views: The views.
         patterns: The pattern, or its rotations.
         texts: For each view the expression.
-        doubtful: Whether two views, or two keys that share a chord, may find one place.
+        doubtful: The views whose expression may find a place that an earlier view finds too.
+        told: The sequences of roots of which the index holds the very number of matches, if that is so.
         least: The fewest chords that a match takes; bars in the bar form.
         near: How many edits away a version may be.
         exact_told: Whether the column ``exact`` of the last table tells who has the very qualities and basses.
@@ -59,7 +61,11 @@ class Matcher:
         self._pattern = pattern
         self.patterns = rotations(pattern) if question.rotate else [pattern]
         self.views = views_of(question, pattern)
-        self.doubtful = not one_place(self.patterns) or not (question.near == 0 or apart(self.patterns, question.near))
+        self.doubtful = doubtful_views(self.patterns, self.views)
+        if question.near and not apart(self.patterns, question.near):
+            self.doubtful = set(range(1, len(self.views)))
+        plain = not question.near and len(self.patterns) == 1
+        self.told = told_roots(pattern, question.strength) if plain else []
         self.least = sum(isinstance(part, Item | BarOf) for part in pattern.parts)
         self.texts = self._texts(question.strength)
         #: For each view the expressions of the versions that are one edit away, two, and so on.
@@ -95,8 +101,8 @@ class Matcher:
         # Hardly any tune is found in another view than the first; only those need grouping.
         others = "(SELECT id FROM asked WHERE view > 0)"
         home = f"view IN ({listed(self.home_views)})"
-        # A view that is counted at once with another may have found nothing itself.
-        seen = f"((1 << view) | (CASE view WHEN 0 THEN {sum(1 << each for each in self._at_once)} ELSE 0 END))"
+        seen = f"{[self.seen(view) for view in range(len(self.views))]}[view + 1]"
+        several = f"count(*) > 1 AND bit_or({seen}) & {self.unsure} <> 0"
         once, total = "found", "sum(found)"
         again = f"SELECT * FROM asked WHERE id IN {others}"
         if self.near:
@@ -113,7 +119,7 @@ class Matcher:
                 SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home, length, {seen} AS views, exact
                 FROM asked WHERE view = 0 AND id NOT IN {others}
                 UNION ALL
-                SELECT id, ({total})::INTEGER, {str(self.doubtful).upper()} AND count(*) > 1, min(edits),
+                SELECT id, ({total})::INTEGER, {several}, min(edits),
                     bool_or({home}), any_value(length), bit_or({seen}), bool_or(exact)
                 FROM ({again}) GROUP BY id
             )
@@ -121,8 +127,28 @@ class Matcher:
             values,
         )
 
+    @cached_property
+    def unsure(self) -> int:
+        """A bit for each view that may have counted a place which an earlier one counted too.
+
+        What the index tells is told so but of the relative major (see ``told_grams``).
+        """
+        views = self.doubtful
+        return sum(1 << view for view in views if not self.told or self.views[view].slots == RELATIVE)
+
     def _counts(self, where: str, filtered: Sequence[Any]) -> tuple[str, list[Any]]:
         """How often each view finds the pattern in each tune: the table ``every``, in SQL with its parameters."""
+        branches, values = self._asked_of(where, filtered)
+        # Materialized, so that the condition on what was counted does not count everything a second time.
+        every = f"told AS MATERIALIZED ({branches})"
+        found = "SELECT id, view, length, matches::INTEGER AS found, 0 AS edits, exact FROM told"
+        return f"{every}, every AS ({found})", values
+
+    def _asked_of(self, where: str, filtered: Sequence[Any]) -> tuple[str, list[Any]]:
+        """A row for each tune and view that have to be asked, in SQL with its parameters.
+
+        The columns are ``id``, ``view``, ``matches`` (how many; perhaps none), ``length`` and ``exact``.
+        """
         lookups = self.lookups()
         looked_up = to_look_up(lookups)
         asked: list[tuple[str, str, str]] = []
@@ -130,7 +156,7 @@ class Matcher:
         if looked_up:
             # In a table of their own, so that the engine knows how few they are before it plans the rest.
             self._execute(f"CREATE OR REPLACE TEMP TABLE candidates AS {candidates(looked_up)}", ())
-            if all(lookup.told for lookup in looked_up.values()):
+            if self.told:
                 told = "times"
             else:
                 told, parameters = self._told_by_view(looked_up)
@@ -154,16 +180,26 @@ class Matcher:
             times = [*([1] if looked_up else []), *(len(views) for views, _ in self._scans(lookups))]
             refuse_slow(self._pattern, self._strength, sum(map(mul, sizes, times)))
         branches = [
-            f"SELECT view, matches, id, length, {exact} AS exact "
+            f"SELECT view, matches, id, length, {exact}::BOOLEAN AS exact "
             f"FROM (SELECT *, {what}, {self.length} AS length FROM {source})"
             for what, exact, source in asked
         ]
         if not branches:
             branches.append("SELECT 0 AS view, 0 AS matches, 0 AS id, 1 AS length, NULL AS exact")
-        # Materialized, so that the condition on what was counted does not count everything a second time.
-        every = f"told AS MATERIALIZED ({' UNION ALL '.join(branches)})"
-        found = "SELECT id, view, length, matches::INTEGER AS found, 0 AS edits, exact FROM told"
-        return f"{every}, every AS ({found})", values
+        return " UNION ALL ".join(branches), values
+
+    def counts_of_all(self) -> dict[str, Any]:
+        """How often all tunes have the pattern, as arrays: ``chart``, ``view``, ``times`` and ``exact``.
+
+        Many have it never. ``exact`` is as ``table`` has it, and only there where ``exact_told`` says so.
+
+        Raises:
+            ReadingError: If the pattern is too large for the engine.
+        """
+        asked, values = self._asked_of("", [])
+        exact = ", exact" if self.exact_told else ""
+        sql = f"SELECT id AS chart, view, matches::INTEGER AS times{exact} FROM ({asked})"
+        return self._engine(lambda: self._index.arrays(sql, values))
 
     def _near_counts(self, where: str, filtered: Sequence[Any]) -> tuple[str, list[Any]]:
         """What each view finds in each tune in a near search: the table ``every``, in SQL with its parameters."""
@@ -236,7 +272,11 @@ class Matcher:
         These tunes are one string, counted from two tonics.
         """
         numbers = tuple(number for number, view in enumerate(self.views) if view.slots in (TONIC, MINOR))
-        return numbers if len(numbers) > 1 and not self.near and not self.doubtful else ()
+        return numbers if len(numbers) > 1 and not self.near and self.doubtful.isdisjoint(numbers) else ()
+
+    def seen(self, view: int) -> int:
+        """A bit for each view that may have found what is counted in a view; one counted with it may not have."""
+        return sum(1 << each for each in {view, *(self._at_once if view == 0 else ())})
 
     def _all_of(self, numbers: Sequence[int], column: str) -> Told:
         """How many matches there are in any tune, in views that are one string."""
@@ -304,7 +344,9 @@ class Matcher:
 
     @cached_property
     def _exact_texts(self) -> list[str]:
-        return self._texts(Strength.EXACT) if self._strength is Strength.FAMILY else []
+        # Where nothing is asked of the chords, every match has the very ones.
+        wanted = self._strength is Strength.FAMILY and not asks_nothing(self._pattern)
+        return self._texts(Strength.EXACT) if wanted else []
 
     @cached_property
     def _loose_texts(self) -> list[str]:
@@ -379,7 +421,7 @@ class Matcher:
         Args:
             near: How many edits away a match may be.
         """
-        return lookups(self._index, self.patterns, self._strength, self.views, near, self._at_once)
+        return lookups(self._index, self.patterns, self._strength, self.views, near, self._at_once, self.told)
 
     def _execute(self, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
         return self._engine(lambda: self._index.rows(sql, list(parameters)))

@@ -9,12 +9,13 @@ the root open end a sequence; marks, bar lines and held chords do not.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import pairwise, product
+from itertools import combinations, pairwise, product
 
 from corpus.codes import FIRST_GROUP, LAST_GROUP
-from corpus.grams import LONGEST, pair_gram, roots_gram
+from corpus.grams import LONGEST, RELATIVE, pair_gram, roots_gram
 from search.expressions import groups_asked
 from search.views import View
+from shared.match import Count
 from shared.pattern import Anchor, BarOf, Item, Part, Pattern, Strength
 from shared.pitch import Degree
 
@@ -30,22 +31,53 @@ _Chord = dict[int, frozenset[int]]
 Shape = tuple[tuple[int, ...], tuple[int, ...]]
 
 
-def plain_roots(pattern: Pattern, strength: Strength) -> tuple[int, ...] | None:
-    """The roots, in semitones, of a pattern that asks for up to four roots in a row and nothing else; None otherwise.
+def told_roots(pattern: Pattern, strength: Strength) -> list[tuple[int, ...]]:
+    """The sequences of roots, in semitones, of which an index holds the very number of a pattern's matches.
 
-    For such a pattern the index holds the very number of matches.
+    That is so of up to four items in a row that ask for roots and nothing else: of one root each, or of such that no
+    two items could take the same chord, so that a match of one sequence never overlaps one of another. Empty where it
+    is not so.
     """
     if pattern.bars or strength is Strength.EXACT or not all(isinstance(part, Item) for part in pattern.parts):
-        return None
-    roots = []
+        return []
+    asked: list[set[int]] = []
     for item in pattern.items():
-        (one, *others) = item.alternatives
-        written = strength is Strength.FAMILY and (one.quality or one.third or one.bass)
-        if others or not isinstance(one.root, Degree) or written:
-            return None
-        roots.append(one.root.semitones)
-    joined = [root for place, root in enumerate(roots) if place == 0 or root != roots[place - 1]]
-    return tuple(joined) if len(joined) == len(roots) <= LONGEST else None
+        roots: set[int] = set()
+        for one in item.alternatives:
+            written = strength is Strength.FAMILY and (one.quality or one.third or one.bass)
+            if one.bare_bass or written:
+                return []
+            roots.update([one.root.semitones] if isinstance(one.root, Degree) else range(12))
+        asked.append(roots)
+    single = all(len(roots) == 1 for roots in asked)
+    beside = pairwise(asked) if single else combinations(asked, 2)
+    if len(asked) > LONGEST or not all(one.isdisjoint(other) for one, other in beside):
+        return []
+    return list(product(*asked))
+
+
+def told_grams(sequences: Sequence[Sequence[int]], views: Sequence[View]) -> list[list[int]]:
+    """The grams of some sequences of roots in each view, without those by which an earlier view tells the same places.
+
+    Where the relative major is counted from, that cannot be said of any gram: how far above the tonic it lies depends
+    on the mode.
+
+    Args:
+        sequences: The sequences (see ``told_roots``).
+        views: The views, the tonic's first.
+    """
+    found = []
+    told: set[tuple[int, ...]] = set()
+    for number, view in enumerate(views):
+        raised = {tuple((root + view.shift) % 12 for root in roots): roots for roots in sequences}
+        apart = view.slots == RELATIVE
+        found.append(
+            numbers([(tuple(roots), ()) for place, roots in raised.items() if apart or place not in told], view)
+        )
+        # All chords are in the first view, and about a centre in every one.
+        if view.centre is not None or (number == 0 and view.count is Count.TONIC):
+            told.update(raised)
+    return found
 
 
 def necessary(pattern: Pattern, strength: Strength) -> list[list[Shape]]:

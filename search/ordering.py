@@ -92,23 +92,36 @@ def ranked(
     return _in_order(index, matcher, placed, limit, "" if limit else table, rest)
 
 
-def best_of(
-    index: Snapshot, matcher: Matcher, pool: Sequence[Placed], bound: float, limit: int, rest: Sequence[str] = ()
-) -> list[Ranked] | None:
-    """The best of the tunes that have the largest shares, best first; None if others may be better.
+def settled(index: Snapshot, matcher: Matcher, pool: Sequence[Placed], bound: float, limit: int) -> list[Placed] | None:
+    """Some tunes in the order of how like they are to what was asked; None if others may come before the last shown.
 
     Args:
         index: The index.
         matcher: What found them.
-        pool: The tunes, all that are not farther away and have a share of the bound or more.
-        bound: The bound; 0 if there are no other tunes.
-        limit: How many at most.
-        rest: Further columns of ``charts`` that are wanted of each, in SQL.
+        pool: The tunes that have the largest shares.
+        bound: The least of these shares; 0 if there are no other tunes.
+        limit: How many are shown.
     """
     placed = _asked(index, matcher, pool)
     if bound and not (len(placed) >= limit and placed[limit - 1].like[:4] >= (0, True, True, bound)):
         return None
-    return _in_order(index, matcher, placed, limit, "", rest)
+    return placed
+
+
+def best_of(
+    index: Snapshot, matcher: Matcher, placed: Sequence[Placed], limit: int, rest: Sequence[str] = ()
+) -> list[Ranked]:
+    """The best of some tunes, best first.
+
+    Args:
+        index: The index.
+        matcher: What found them.
+        placed: The tunes, none of which is left out that is better than one of them.
+        limit: How many at most.
+        rest: Further columns of ``charts`` that are wanted of each, in SQL.
+    """
+    in_order = sorted(placed, key=lambda each: each.like, reverse=True)
+    return _in_order(index, matcher, in_order, limit, "", rest)
 
 
 def _in_order(
@@ -129,7 +142,8 @@ def _in_order(
         placed = [each for each in placed if each.like >= last]
         if len(placed) > limit:
             alike = [each for each in placed if each.like == last]
-            placed = [*placed[: -len(alike)], *_starting(index, matcher, alike)][:limit]
+            nearer = placed[: -len(alike)]
+            placed = [*nearer, *_starting(index, matcher, alike, limit - len(nearer))]
     found = _looked_at(index, matcher, placed, table, rest)
     # What speaks last goes by the alphabet, all else is the better the greater.
     found.sort(key=lambda each: each[0])
@@ -137,20 +151,20 @@ def _in_order(
     return [one for _, one in found[: limit or None]]
 
 
-def _starting(index: Snapshot, matcher: Matcher, alike: Sequence[Placed]) -> list[Placed]:
-    """Tunes that are alike in how they are like what was asked, in the order of what speaks else."""
+def _starting(index: Snapshot, matcher: Matcher, alike: Sequence[Placed], number: int) -> list[Placed]:
+    """Of tunes that are alike in how they are like what was asked the first in the order of what speaks else."""
     starts = matcher.starts(matcher.views_of(_together(alike)))
-    which = _among(alike)
+    which, found = _among(alike), [each.found for each in alike]
     rows = index.rows(
-        f"SELECT id, {starts.sql}, title, path FROM charts WHERE {which.sql}", [*starts.parameters, *which.parameters]
+        f"""
+        SELECT id FROM (SELECT id, {starts.sql} AS starts, title, path FROM charts WHERE {which.sql})
+        JOIN (SELECT unnest(?::INTEGER[]) AS id, unnest(?::INTEGER[]) AS found) USING (id)
+        ORDER BY starts DESC, found DESC, title, path LIMIT {number}
+        """,
+        [*starts.parameters, *which.parameters, [each.chart for each in alike], found],
     )
-    known = {chart: row for chart, *row in rows}
-
-    def order(each: Placed) -> tuple[Any, ...]:
-        begins, title, path = known[each.chart]
-        return not begins, -each.found, title, path
-
-    return sorted(alike, key=order)
+    known = {each.chart: each for each in alike}
+    return [known[chart] for (chart,) in rows]
 
 
 def _looked_at(

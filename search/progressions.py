@@ -173,7 +173,7 @@ def _sought(index: Snapshot, entries: Sequence[Progression], filters: Filters) -
         question = question_of(entry, filters).question
         matcher = Matcher(index, question, question.pattern)
         views = [(view.column, text) for view, text in zip(matcher.views, matcher.texts, strict=True)]
-        found[number] = Sought(views, mode, matcher.doubtful, partial(times_in, index, question))
+        found[number] = Sought(views, mode, bool(matcher.doubtful), partial(times_in, index, question))
     return found
 
 

@@ -1,18 +1,19 @@
-"""How often the tunes of a large library have a pattern, where the index tells most of it, added up in arrays.
+"""How often the tunes of a large library have a pattern, added up in arrays.
 
 For up to four plain roots the short sequences of an index (``corpus.grams``) hold the very number of matches, so that
 no string has to be read but those of the tunes that are shown. Of a rare pattern they name the few tunes that may have
-it. Then what is left of a search is so little that tables of all that is found would be most of its cost.
+it; else all tunes are asked. What is found is kept in arrays: tables of it would be most of the cost of a quick search,
+and a good part of that of a slow one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from corpus.reading import Snapshot
-from search.looking_up import Lookup, listed
+from search.looking_up import Lookup, is_one_of, listed
 from search.matching import Matcher
 from search.ordering import Placed
 
@@ -22,8 +23,10 @@ if TYPE_CHECKING:
     Ints = np.ndarray[Any, np.dtype[np.signedinteger[Any]]]
 
 
-#: So many tunes, in all views, are looked at without a table of them.
+#: So many candidates, in all views, are read by their numbers; more in a table.
 _FEW = 30_000
+#: Where less than one tune in so many is found, these are put in order; else all tunes are laid out.
+_RARE = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +37,9 @@ class Tallies:
         matcher: What is asked.
         ids: The tunes that have it, in rising order.
         found: How often each has it.
-        views: A bit for each view that it was found in.
+        views: A bit for each view that it may have been found in.
         share: How much of the tune the matches take at least.
+        exact: Whether it has the very qualities and basses; None where that is not known.
     """
 
     matcher: Matcher
@@ -43,71 +47,92 @@ class Tallies:
     found: Ints
     views: Ints
     share: Any
+    exact: Any = None
 
     @property
     def matches(self) -> int:
         """How often all tunes have it."""
         return int(self.found.sum())
 
-    def of(self, charts: Ints) -> list[tuple[int, int]]:
-        """Those of some tunes that have it, with how often."""
-        import numpy as np
+    @property
+    def compares_strings(self) -> bool:
+        """Whether the strings of tunes still have to tell how like they are to what was asked."""
+        return self.exact is None and self.matcher.compares_strings
 
-        _, at, _ = np.intersect1d(self.ids, charts, return_indices=True)
-        return list(zip(self.ids[at].tolist(), self.found[at].tolist(), strict=True))
-
-    def best(self, number: int) -> tuple[list[Placed], float]:
-        """The tunes that have the largest shares, in no order, and the least share that any of them has.
+    def doubtful(self, shared: Ints) -> list[tuple[int, int]]:
+        """The tunes in which a place may have been counted twice, with how often it was found in each.
 
         Args:
-            number: How many tunes at least; those with the same share as the last are all among them. The least share
-                is told as 0 where these are all tunes.
+            shared: The tunes of which a chord sounds over a change of key.
         """
         import numpy as np
 
-        least = 0.0
-        if number < len(self.ids):
-            least = float(np.partition(self.share, len(self.share) - number)[len(self.share) - number])
-        at = np.flatnonzero(self.share >= least)
+        several = (self.views & (self.views - 1) != 0) & (self.views & self.matcher.unsure != 0)
+        at = np.flatnonzero(several | np.isin(self.ids, shared))
+        return list(zip(self.ids[at].tolist(), self.found[at].tolist(), strict=True))
+
+    def best(self, number: int) -> tuple[list[Placed], float]:
+        """The tunes that have the very chords, where that is known, and the largest shares; in no order.
+
+        Args:
+            number: How many tunes at least; those that are as good as the last are all among them.
+
+        Returns:
+            The tunes, and the least share that any of them has; 0 where these are all tunes.
+        """
+        import numpy as np
+
+        good = self.share if self.exact is None else self.share + self.exact * (1 + self.share.max(initial=0))
+        at, least = np.arange(len(good)), 0.0
+        if number < len(good):
+            at = np.flatnonzero(good >= np.partition(good, len(good) - number)[len(good) - number])
+            least = float(self.share[at].min())
         home = sum(1 << number for number in self.matcher.home_views)
-        columns = (each[at].tolist() for each in (self.ids, self.views, self.found, self.share))
+        columns = [each[at].tolist() for each in (self.ids, self.views, self.found, self.share)]
+        exact = [None] * len(at) if self.exact is None else self.exact[at].tolist()
         placed = [
-            Placed(chart, views, found, (0, None, None, share, bool(views & home)))
-            for chart, views, found, share in zip(*columns, strict=True)
+            Placed(chart, views, found, (0, very, True, share, bool(views & home)))
+            for chart, views, found, share, very in zip(*columns, exact, strict=True)
         ]
         return placed, least
 
+    def told_exact(self, index: Snapshot) -> Tallies:
+        """The same with whether each tune has the very qualities and basses."""
+        import numpy as np
+
+        very = self.matcher.exact(self.matcher.views_of(int(np.bitwise_or.reduce(self.views))))
+        which = "TRUE" if len(self.ids) > _FEW else is_one_of(self.ids.tolist())
+        sql = f"SELECT id FROM charts WHERE {which} AND {very.sql}"
+        return replace(self, exact=np.isin(self.ids, index.arrays(sql, very.parameters)["id"]))
+
 
 def tallied(index: Snapshot, matcher: Matcher) -> Tallies | None:
-    """How often all tunes have a pattern, where that costs little beside a look at every tune; else None.
-
-    That is so in a large library of which the index holds the very number, or can name the few tunes to look at.
+    """How often all tunes of a large library have a pattern; None for a small one, or a near search.
 
     Raises:
-        ReadingError: If the pattern is too large for the engine.
+        ReadingError: If the pattern is too large for the engine, or could be laid in too many ways.
     """
-    if not matcher.in_large or matcher.doubtful or matcher.near or matcher.times_longer > 1:
+    if not matcher.in_large or matcher.near:
         return None
-    lookups = [lookup for lookup in matcher.lookups() if lookup is not None]
-    if len(lookups) < len(matcher.views):
-        return None
-    if all(lookup.told for lookup in lookups):
-        return _added(index, matcher, *_told(index, lookups))
-    if sum(lookup.most for lookup in lookups) > _FEW:
-        return None
-    few = [_together(index, lookup) if all(lookup.grams) else None for lookup in lookups]
-    return _added(index, matcher, *_looked_at(matcher, few))
+    lookups = matcher.lookups()
+    known = [lookup for lookup in lookups if lookup is not None]
+    if matcher.told:
+        return _added(index, matcher, _told(index, known))
+    if len(known) < len(lookups) or sum(lookup.most for lookup in known) > _FEW or matcher.times_longer > 1:
+        return _added(index, matcher, matcher.counts_of_all())
+    few = [_together(index, lookup) if all(lookup.grams) else None for lookup in known]
+    return _added(index, matcher, _looked_at(matcher, few))
 
 
-def _told(index: Snapshot, lookups: Sequence[Lookup]) -> tuple[Ints, Ints, Ints]:
+def _told(index: Snapshot, lookups: Sequence[Lookup]) -> dict[str, Ints]:
     """Charts, the view of each and how often it has the pattern in it, as the index tells them."""
     import numpy as np
 
     view_of = {gram: number for number, lookup in enumerate(lookups) for gram in lookup.grams[0]}
     rows = index.arrays(f"SELECT gram, chart, times FROM grams WHERE gram IN ({listed(view_of)})")
-    grams = np.array(sorted(view_of), np.int32)
-    views = np.array([view_of[gram] for gram in grams.tolist()], np.int64)
-    return rows["chart"], views[np.searchsorted(grams, rows["gram"])] if view_of else rows["gram"], rows["times"]
+    views = np.zeros(max(view_of, default=0) + 1, np.uint16)
+    views[list(view_of)] = list(view_of.values())
+    return {**rows, "view": views[rows["gram"]]}
 
 
 def _together(index: Snapshot, lookup: Lookup) -> Ints:
@@ -121,37 +146,46 @@ def _together(index: Snapshot, lookup: Lookup) -> Ints:
     return charts
 
 
-def _looked_at(matcher: Matcher, few: Sequence[Ints | None]) -> tuple[Ints, Ints, Ints]:
+def _looked_at(matcher: Matcher, few: Sequence[Ints | None]) -> dict[str, Ints]:
     """The same of a few tunes for each view, as their strings tell it."""
     import numpy as np
 
     asked = [(number, charts) for number, charts in enumerate(few) if charts is not None and len(charts)]
     if not asked:
-        nothing = np.zeros(0, np.int64)
-        return nothing, nothing, nothing
+        return dict.fromkeys(("chart", "view", "times"), np.zeros(0, np.int64))
     charts = np.concatenate([charts for _, charts in asked])
     views = np.concatenate([np.full(len(charts), number) for number, charts in asked])
-    rows = matcher.counts([number for number, _ in asked], charts.tolist(), views.tolist())
-    found = rows["times"] > 0
-    return rows["chart"][found], rows["view"][found], rows["times"][found]
+    return matcher.counts([number for number, _ in asked], charts.tolist(), views.tolist())
 
 
-def _added(index: Snapshot, matcher: Matcher, charts: Ints, views: Ints, times: Ints) -> Tallies:
-    """What is told of charts, view by view, added up for each."""
+def _added(index: Snapshot, matcher: Matcher, rows: dict[str, Any]) -> Tallies:
+    """What is told of charts, view by view, added up for each.
+
+    Args:
+        index: The index.
+        matcher: What is asked.
+        rows: The columns ``chart``, ``view``, ``times``, and perhaps ``exact``; times may be 0.
+    """
     import numpy as np
 
-    if not len(charts):
-        nothing = np.zeros(0, np.int64)
-        return Tallies(matcher, nothing, nothing, nothing, nothing)
-    # One number for each row, of the chart, the view and how often: sorted, the rows of a chart stand together.
-    packed = charts.astype(np.int64) << 32 | views.astype(np.int64) << 16 | times
-    packed.sort()
-    numbers = (packed >> 32).astype(np.int32)
-    first = np.flatnonzero(np.diff(numbers, prepend=-1))
-    ids, found = numbers[first], np.add.reduceat(packed & 0xFFFF, first)
-    seen = np.bitwise_or.reduceat(1 << (packed >> 16 & 0xFFFF), first)
+    charts, views, times = (rows[name] for name in ("chart", "view", "times"))
     lengths = index.once(f"lengths in {matcher.length}", lambda: _lengths(index, matcher.length))
-    return Tallies(matcher, ids, found, seen, found * matcher.least / lengths[ids])
+    if len(charts) * _RARE < len(lengths):
+        ids, place = np.unique(charts, return_inverse=True)
+    else:
+        ids, place = np.arange(len(lengths), dtype=np.int32), charts
+    found = np.bincount(place, times, len(ids)).astype(np.int32)
+    seen = np.zeros(len(ids), np.int32)
+    for view in range(len(matcher.views)):
+        seen[place[(views == view) & (times > 0)]] |= matcher.seen(view)
+    exact = None
+    if matcher.exact_told:
+        exact = np.zeros(len(ids), bool)
+        exact[place[rows["exact"].filled(fill_value=False)]] = True
+    held = np.flatnonzero(found)
+    ids, found = ids[held], found[held]
+    share = found * matcher.least / lengths[ids]
+    return Tallies(matcher, ids, found, seen[held], share, None if exact is None else exact[held])
 
 
 def _lengths(index: Snapshot, column: str) -> Ints:

@@ -6,7 +6,7 @@ counted from, and the slots under which its short sequences are kept (see ``corp
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,7 +16,7 @@ from grammar.keys import read_key
 from search.apart import roots_of
 from search.places import SoundingSegment
 from search.questions import Question
-from shared.key import Key
+from shared.key import Key, Mode
 from shared.match import Count, Reach
 from shared.pattern import Anchor, BarOf, Group, Item, Part, Pattern
 from shared.pitch import CHROMATIC, Degree, Pitch
@@ -53,6 +53,16 @@ class View:
     def kind(self) -> int:
         """One number for all views of one count, or one centre; the tonic's comes first."""
         return self.centre if self.centre is not None else int(self.count is Count.RELATIVE)
+
+    @property
+    def above(self) -> set[int]:
+        """How far its 1 may lie above that of an earlier view which counts the same chords, in semitones."""
+        if self.centre is not None:
+            return set(range(1, 12))
+        if self.slots == RELATIVE:
+            # A step on the line of fifths is seven semitones.
+            return {mode.fifths * 7 % 12 for mode in Mode if mode.minor_third}
+        return {self.shift}
 
     @property
     def raised(self) -> int:
@@ -139,21 +149,31 @@ def _borders(parts: Sequence[Part]) -> int:
     )
 
 
-def one_place(patterns: Sequence[Pattern]) -> bool:
-    """Whether what a match takes tells what it was counted from, so that no two views can find one place.
+def doubtful_views(patterns: Sequence[Pattern], views: Sequence[View]) -> set[int]:
+    """The numbers of the views in which a pattern may be found at a place where it is found in an earlier view too.
 
-    One pattern tells it by its first chord or its last. Of several (the rotations of a loop) each must by its first,
-    and no two may be one sequence of roots in two transpositions.
+    What a match takes tells mostly what it was counted from. One pattern tells it by its first chord or its last: none
+    of the roots that this may have may be another of them, counted from another view. Of several (the rotations of a
+    loop) each must tell it by its first, which has one root, and no two may be one sequence of roots in two
+    transpositions.
     """
-    if len(patterns) == 1 and len(_roots_at(patterns[0], -1)) == 1:
-        return True
-    if not all(len(_roots_at(pattern, 0)) == 1 for pattern in patterns):
-        return False
-    if len(patterns) == 1:
-        return True
-    rows = [roots_of(pattern) for pattern in patterns]
-    steps = {tuple((root - row[0]) % 12 for root in row) for row in set(rows) if row}
-    return all(rows) and len(steps) == len(set(rows))
+    later = range(1, len(views))
+    if len(patterns) > 1:
+        if not all(len(_roots_at(pattern, 0)) == 1 for pattern in patterns):
+            return set(later)
+        rows = [roots_of(pattern) for pattern in patterns]
+        shapes = {tuple((root - row[0]) % 12 for root in row) for row in set(rows) if row}
+        return set() if all(rows) and len(shapes) == len(set(rows)) else set(later)
+    places = [_roots_at(patterns[0], end) for end in (0, -1)]
+    return {number for number in later if not any(_tells_apart(each, views[number].above) for each in places)}
+
+
+def _tells_apart(places: Iterable[tuple[bool, Degree | Pitch | None]], semitones: Iterable[int]) -> bool:
+    """Whether places (see ``_roots_at``) are other ones when they are raised by any of so many semitones."""
+    places = list(places)
+    known = {place.semitones for _, place in places if isinstance(place, Degree)}
+    raised = {(place + step) % 12 for place in known for step in semitones}
+    return bool(known) and len({bare for bare, _ in places}) == 1 and known.isdisjoint(raised)
 
 
 def _roots_at(pattern: Pattern, end: int) -> set[tuple[bool, Degree | Pitch | None]]:
