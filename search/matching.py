@@ -216,7 +216,7 @@ class Matcher:
     @property
     def times_longer(self) -> int:
         """How many times longer than others the pattern takes to be laid over a tune (see ``expressions.work``)."""
-        return work(self._pattern, self._strength)
+        return 1 if self.told else work(self._pattern, self._strength)
 
     @property
     def _rare(self) -> bool:

@@ -89,7 +89,7 @@ class Tallies:
             least = float(self.share[at].min())
         home = sum(1 << number for number in self.matcher.home_views)
         columns = [each[at].tolist() for each in (self.ids, self.views, self.found, self.share)]
-        exact = [None] * len(at) if self.exact is None else self.exact[at].tolist()
+        exact = [None if self.compares_strings else True] * len(at) if self.exact is None else self.exact[at].tolist()
         placed = [
             Placed(chart, views, found, (0, very, True, share, bool(views & home)))
             for chart, views, found, share, very in zip(*columns, exact, strict=True)

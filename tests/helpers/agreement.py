@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from itertools import product
 from pathlib import Path
@@ -167,8 +167,10 @@ class Court:
         """What the search says; nothing where it refuses."""
         strength, reach, rotate, count, near = asking
         question = Question(pattern, strength, reach, rotate, count, limit=0, near=near, also=also, without=without)
+        # All tunes are shown; so many, and not just all, are also told without a table of what is found.
+        limited = replace(question, limit=len(self.charts))
         try:
-            return [find_as(self.index, question, each) for each in large]
+            return [find_as(self.index, limited if each else question, each) for each in large]
         except ReadingError as refused:
             large_loop = rotate and "makes expressions of" in refused.faults[0].message
             assert near or large_loop or (rotate and not is_loop(pattern.parts)), (

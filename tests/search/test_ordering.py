@@ -7,7 +7,10 @@ from dataclasses import replace
 
 import pytest
 
+import search.finding
+import search.looking_up
 import search.ordering
+import search.tallies
 from corpus.index import make_index
 from corpus.library import Library
 from corpus.reading import OpenIndex
@@ -54,6 +57,26 @@ def test_few_tunes_first(
             assert few.hits == tuple(hit for hit in every.hits if hit.path in shown)
         else:
             assert few == find(index, question)
+
+
+@pytest.mark.parametrize("reach", list(Reach))
+@pytest.mark.parametrize("strength", list(Strength))
+@pytest.mark.parametrize("text", [*ASKED, "1,6", "_", "1,6m", "_m", "2,4 5,1", "1m b7", "(1 4)+"])
+def test_large_libraries_are_told_in_the_same_order(
+    index: OpenIndex, monkeypatch: pytest.MonkeyPatch, text: str, strength: Strength, reach: Reach
+) -> None:
+    question = ask(text, strength=strength, reach=reach).question
+    every = find(index, replace(question, limit=0))
+    monkeypatch.setattr(search.looking_up, "SMALL", 0)
+    for limit, pool, few, rare in [(1, 1, 30_000, 16), (7, 3, 0, 0), (20, 2000, 0, 10**6), (500, 20, 30_000, 16)]:
+        monkeypatch.setattr(search.finding, "_POOL", pool)
+        monkeypatch.setattr(search.tallies, "_FEW", few)
+        monkeypatch.setattr(search.tallies, "_RARE", rare)
+        told = find(index, replace(question, limit=limit))
+        assert (told.charts, told.matches) == (every.charts, every.matches)
+        shown = list(dict.fromkeys(hit.path for hit in every.hits))[:limit]
+        assert told.hits == tuple(hit for hit in every.hits if hit.path in shown)
+        assert find(index, replace(question, limit=limit, totals=True)) == replace(told, hits=())
 
 
 @pytest.mark.parametrize("sort", ["title", "level", "tempo", "most"])
