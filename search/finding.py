@@ -18,10 +18,10 @@ from corpus.reading import OpenIndex, Snapshot
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.filters import Condition, Filters
-from search.looking_up import shared_chords
+from search.looking_up import is_one_of, shared_chords
 from search.matching import Matcher
 from search.ordering import SORTS, Placed, Ranked, best_of, ranked, settled
-from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, counted, places
+from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, counted, places, places_in_all
 from search.questions import Question
 from search.rows_asked import MarkedChart
 from search.tallies import Tallies, tallied
@@ -108,6 +108,8 @@ class _Found(NamedTuple):
         return self.facts.label(self.facts.played_bars[span.from_bar])
 
 
+#: The places of so many tunes are told apart at once.
+_BATCH = 8192
 #: So many tunes are asked for the very chords before all are.
 _POOL = 2000
 #: Of near answers so many times those shown are weighed by what they have otherwise.
@@ -198,7 +200,13 @@ class _Search:
 
     def times_in(self, charts: Sequence[int], views: int = -1) -> int:
         """How often the pattern is played in some tunes, found place by place in some views (a bit for each)."""
-        return sum(len(self._spans(one)) for one in self.matcher.find_in(charts, views))
+        if self.matcher.near or self.question.pattern.bars:
+            return sum(len(self._spans(one)) for one in self.matcher.find_in(charts, views))
+        # In one key all views count the same chords, and where matches stand among them is all that has to be told.
+        parts = (charts[first : first + _BATCH] for first in range(0, len(charts), _BATCH))
+        times = sum(places_in_all(zip(*self.matcher.strings_in(part, views), strict=True)) for part in parts)
+        moving = self.index.rows(f"SELECT id FROM charts WHERE {is_one_of(charts)} AND len(segments) > 1")
+        return times + sum(len(self._spans(one)) for one in self.matcher.find_in([each for (each,) in moving], views))
 
     def _other_patterns(self) -> Iterator[Condition]:
         """What else a tune must hold, or not."""

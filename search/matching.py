@@ -398,6 +398,16 @@ class Matcher:
         for row in self._execute(f"SELECT {columns} FROM charts WHERE {is_one_of(charts)}", values):
             yield self.marked(row)
 
+    def strings_in(self, charts: Sequence[int], views: int) -> list[tuple[str | None, ...]]:
+        """The strings of those of some tunes that stay in one key, in some views (a bit for each), with their matches.
+
+        What is near is not among them.
+        """
+        numbers = self.views_of(views)
+        marks = ", ".join(put_marks(self.views[each].column) for each in numbers)
+        sql = f"SELECT {marks} FROM charts WHERE {is_one_of(charts)} AND len(segments) = 1"
+        return self._execute(sql, [self.texts[each] for each in numbers])
+
     def _texts(self, strength: Strength) -> list[str]:
         texts = [self._text(view, strength) for view in self.views]
         refuse_large(self._pattern, sum(map(len, texts)))

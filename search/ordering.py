@@ -28,6 +28,8 @@ _ORDERS = {
 }
 #: So many tunes beyond those shown are looked at by name where they are alike in all that needs no string.
 _ALIKE = 200
+#: So many tunes beyond those shown are looked at in full: to find out first which are shown takes as long.
+_ALSO = 20
 #: So many tunes are asked for the very chords before more are, and more before all are.
 _POOLS = (200, 2000)
 #: Up to so many tunes are listed in a statement; more are handed to it.
@@ -140,7 +142,7 @@ def _in_order(
     if 0 < limit < len(placed):
         last = placed[limit - 1].like
         placed = [each for each in placed if each.like >= last]
-        if len(placed) > limit:
+        if len(placed) > limit + _ALSO:
             alike = [each for each in placed if each.like == last]
             nearer = placed[: -len(alike)]
             placed = [*nearer, *_starting(index, matcher, alike, limit - len(nearer))]

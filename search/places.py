@@ -123,6 +123,29 @@ def chord_spans(marked: str, segments: Sequence[SoundingSegment], event_bars: Se
     return spans
 
 
+def places_in_all(views: Iterable[Sequence[str | None]]) -> int:
+    """How many places in some tunes of one key are a match in any view: each place is counted once.
+
+    Args:
+        views: For each view the marked strings of chords of the tunes, None where it says nothing of one.
+    """
+    import numpy as np
+
+    found = [np.zeros(0, np.int64)]
+    for texts in views:
+        signs = np.frombuffer("\n".join(text or "" for text in texts).encode("utf-32-le"), np.uint32)
+        begins, ends = signs == ord(MATCH_BEGINS), signs == ord(MATCH_ENDS)
+        apart = signs == ord("\n")
+        tunes = np.cumsum(apart)
+        # Marks are of the first code points, chords of later ones.
+        chords = np.cumsum(signs > max(map(ord, _MARKS)))
+        first = np.concatenate([[0], chords[apart]])
+        within = chords - first[tunes]
+        found.append((tunes[begins] << 32 | within[begins] << 16 | within[ends])[within[ends] > within[begins]])
+    every = np.sort(np.concatenate(found))
+    return int(np.count_nonzero(np.diff(every, prepend=-1)))
+
+
 def _chords(text: str) -> int:
     """How many chords stand in a string."""
     return len(text.translate(_WITHOUT_MARKS))

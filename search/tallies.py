@@ -120,7 +120,8 @@ def tallied(index: Snapshot, matcher: Matcher) -> Tallies | None:
         return _added(index, matcher, _told(index, known))
     if len(known) < len(lookups) or sum(lookup.most for lookup in known) > _FEW or matcher.times_longer > 1:
         return _added(index, matcher, matcher.counts_of_all())
-    few = [_together(index, lookup) if all(lookup.grams) else None for lookup in known]
+    most = len(_lengths(index, matcher)) - 1
+    few = [_together(index, lookup, most) if all(lookup.grams) else None for lookup in known]
     return _added(index, matcher, _looked_at(matcher, few))
 
 
@@ -135,15 +136,15 @@ def _told(index: Snapshot, lookups: Sequence[Lookup]) -> dict[str, Ints]:
     return {**rows, "view": views[rows["gram"]]}
 
 
-def _together(index: Snapshot, lookup: Lookup) -> Ints:
-    """The tunes that have a gram of each of the sets."""
+def _together(index: Snapshot, lookup: Lookup, most: int) -> Ints:
+    """The tunes that have a gram of each of the sets, of tunes with numbers up to ``most``."""
     import numpy as np
 
-    sets = [index.arrays(f"SELECT chart FROM grams WHERE gram IN ({listed(grams)})")["chart"] for grams in lookup.grams]
-    charts: Ints = np.unique(sets[0])
-    for others in sets[1:]:
-        charts = charts[np.isin(charts, others)]
-    return charts
+    held = np.zeros(most + 1, np.uint8)
+    for number, grams in enumerate(lookup.grams):
+        charts = index.arrays(f"SELECT chart FROM grams WHERE gram IN ({listed(grams)})")["chart"]
+        held[charts[held[charts] == number]] = number + 1
+    return np.flatnonzero(held == len(lookup.grams))
 
 
 def _looked_at(matcher: Matcher, few: Sequence[Ints | None]) -> dict[str, Ints]:
@@ -169,7 +170,7 @@ def _added(index: Snapshot, matcher: Matcher, rows: dict[str, Any]) -> Tallies:
     import numpy as np
 
     charts, views, times = (rows[name] for name in ("chart", "view", "times"))
-    lengths = index.once(f"lengths in {matcher.length}", lambda: _lengths(index, matcher.length))
+    lengths = _lengths(index, matcher)
     if len(charts) * _RARE < len(lengths):
         ids, place = np.unique(charts, return_inverse=True)
     else:
@@ -188,11 +189,14 @@ def _added(index: Snapshot, matcher: Matcher, rows: dict[str, Any]) -> Tallies:
     return Tallies(matcher, ids, found, seen[held], share, None if exact is None else exact[held])
 
 
-def _lengths(index: Snapshot, column: str) -> Ints:
+def _lengths(index: Snapshot, matcher: Matcher) -> Ints:
     """For every number of a chart how long its tune is as played."""
     import numpy as np
 
-    rows = index.arrays(f"SELECT id, {column} AS length FROM charts")
-    lengths = np.ones(int(rows["id"].max()) + 1, np.int32)
-    lengths[rows["id"]] = rows["length"]
-    return lengths
+    def find_out() -> Ints:
+        rows = index.arrays(f"SELECT id, {matcher.length} AS length FROM charts")
+        lengths = np.ones(int(rows["id"].max()) + 1, np.int32)
+        lengths[rows["id"]] = rows["length"]
+        return lengths
+
+    return index.once(f"lengths in {matcher.length}", find_out)
