@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from shared.chart import Bar, Chart, Repeat
 from shared.chord import Chord
@@ -33,11 +34,11 @@ class Sounding(Bounds):
     section: str | None
     bar: int
 
-    @property
+    @cached_property
     def root(self) -> int:
         return self.chord.root.pitch_class
 
-    @property
+    @cached_property
     def bass(self) -> int:
         return self.root if self.chord.bass is None else self.chord.bass.pitch_class
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from shared.chord import Chord
 from shared.pattern import Anchor, BarOf, Gap, Group, Item, Part, Strength, Wanted
@@ -20,10 +21,10 @@ from tests.helpers.near_places import Place, shared_losses
 from tests.helpers.performance import Bounds, Played, Sounding
 
 MOST_IN_A_GAP = 4
+ANY = Item((Wanted(),))
 
 
-@dataclass(frozen=True)
-class Way:
+class Way(NamedTuple):
     """Where a match has got to.
 
     Attributes:
@@ -57,7 +58,7 @@ class Line:
         begins: Whether the tune's first sounding bar is in it: a chord that sounds on into another key begins the tune
             in the first of the two alone.
         ends: Whether the last one is.
-        known: Runs that were worked out before, by item and beginning.
+        known: Runs that were worked out before, by the item (as an object) and their beginning; with the item.
     """
 
     events: Sequence[Sounding]
@@ -67,7 +68,7 @@ class Line:
     wall: int | None = None
     begins: bool = False
     ends: bool = False
-    known: dict[tuple[Item, int], list[int]] = field(default_factory=dict)
+    known: dict[tuple[int, int], tuple[Item, list[int]]] = field(default_factory=dict)
 
     @property
     def places(self) -> Sequence[Bounds]:
@@ -128,7 +129,7 @@ class Line:
         tried.add((way, most))
         yield way
         if most and way.begun:
-            for end in self._run_ends(Item((Wanted(),)), way.next):
+            for end in self._run_ends(ANY, way.next):
                 yield from self._gap(Way(end, begun=True), most - 1, tried)
 
     def _group(self, group: Group, way: Way, done: int, tried: set[tuple[Way, int]]) -> Iterator[Way]:
@@ -185,8 +186,9 @@ class Line:
 
     def _run_ends(self, item: Item, begin: int) -> list[int]:
         """Where a run of chords that the item takes may end, the longest first."""
-        if (item, begin) in self.known:
-            return self.known[item, begin]
+        before = self.known.get((id(item), begin))
+        if before is not None:
+            return before[1]
         run: list[Taken] = []
         ends: list[int] = []
         for event in self.events[begin : self.stop]:
@@ -194,11 +196,14 @@ class Line:
                 break
             matched = any(self._matches(wanted, event) for wanted in item.alternatives)
             run.append(Taken(event, matched, self._goes_along(item, event)))
+            if not (matched or run[-1].companion):
+                # No run goes on over a chord that is neither.
+                break
             if self._is_run(item, run):
                 ends.insert(0, begin + len(run))
             if self.strength is Strength.EXACT:
                 break
-        self.known[item, begin] = ends
+        self.known[id(item), begin] = item, ends
         return ends
 
     def _is_run(self, item: Item, run: list[Taken]) -> bool:
