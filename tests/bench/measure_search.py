@@ -22,7 +22,7 @@ from dataclasses import replace
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
@@ -39,8 +39,9 @@ from search.questions import Question
 from shared.match import Reach
 from shared.pattern import Strength
 from shared.pitch import Degree
-from tests.bench.archive import chart_texts, write_index
 from tests.bench.measure import seconds
+
+_T = TypeVar("_T")
 
 LOOSE, EXACT = {"strength": Strength.LOOSE}, {"strength": Strength.EXACT}
 ANYWHERE: dict[str, Any] = {"reach": Reach.ANYWHERE}
@@ -77,10 +78,26 @@ class _Letters(dict[int, str]):
         return made
 
 
-def apart(work: Callable[..., None], *arguments: object) -> None:
+def apart(work: Callable[..., _T], *arguments: object) -> _T:
     """Does work in a process of its own, so that the memory it takes is not counted with that of the searches."""
     with ProcessPoolExecutor(1, get_context("spawn")) as pool:
-        pool.submit(work, *arguments).result()
+        return pool.submit(work, *arguments).result()
+
+
+def write_index(library: Library, charts: int) -> None:
+    """Writes the index of so many generated charts."""
+    from tests.bench import archive
+
+    library.index_path.parent.mkdir()
+    archive.write_index(library.index_path, charts)
+
+
+def text_bytes(charts: int) -> float:
+    """How many bytes the text of so many generated charts has, told by the first of them."""
+    from tests.bench.archive import chart_texts
+
+    sample = min(charts, 2000)
+    return sum(len(text.encode()) for text in chart_texts(sample)) * charts / sample
 
 
 def write_roots(library: Library, place: Path) -> None:
@@ -128,13 +145,11 @@ def main() -> None:
         library = Library(options.library or Path(folder))
         roots = Path(folder) / "roots.txt"
         if options.library is None:
-            library.index_path.parent.mkdir()
-            apart(write_index, library.index_path, options.charts)
+            apart(write_index, library, options.charts)
         apart(write_roots, library, roots)
-        sample = min(options.charts, 2000)
-        text_bytes = sum(len(text.encode()) for text in chart_texts(sample)) * options.charts / sample
+        texts = apart(text_bytes, options.charts)
         size = library.index_path.stat().st_size
-        print(f"index on disk {size:,} bytes, chart text {text_bytes:,.0f}: ratio {size / text_bytes:.2f}")
+        print(f"index on disk {size:,} bytes, chart text {texts:,.0f}: ratio {size / texts:.2f}")
         with OpenIndex(library) as index:
 
             def scan(asked: Question) -> float:
