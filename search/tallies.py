@@ -25,8 +25,6 @@ if TYPE_CHECKING:
 
 #: So many candidates, in all views, are read by their numbers; more in a table.
 _FEW = 30_000
-#: Where less than one tune in so many is found, these are put in order; else all tunes are laid out.
-_RARE = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,24 +167,21 @@ def _added(index: Snapshot, matcher: Matcher, rows: dict[str, Any]) -> Tallies:
     """
     import numpy as np
 
-    charts, views, times = (rows[name] for name in ("chart", "view", "times"))
+    held = np.flatnonzero(rows["times"])
+    charts, views, times = (rows[name][held] for name in ("chart", "view", "times"))
     lengths = _lengths(index, matcher)
-    if len(charts) * _RARE < len(lengths):
-        ids, place = np.unique(charts, return_inverse=True)
-    else:
-        ids, place = np.arange(len(lengths), dtype=np.int32), charts
-    found = np.bincount(place, times, len(ids)).astype(np.int32)
-    seen = np.zeros(len(ids), np.int32)
+    # Laid out for all tunes, nothing has to be sorted.
+    has, found, seen = (np.zeros(len(lengths), kind) for kind in (bool, np.int32, np.int32))
+    has[charts] = True
+    np.add.at(found, charts, times.astype(np.int32))
     for view in range(len(matcher.views)):
-        seen[place[(views == view) & (times > 0)]] |= matcher.seen(view)
+        seen[charts[views == view]] |= matcher.seen(view)
+    ids = np.flatnonzero(has)
     exact = None
     if matcher.exact_told:
-        exact = np.zeros(len(ids), bool)
-        exact[place[rows["exact"].filled(fill_value=False)]] = True
-    held = np.flatnonzero(found)
-    ids, found = ids[held], found[held]
-    share = found * matcher.least / lengths[ids]
-    return Tallies(matcher, ids, found, seen[held], share, None if exact is None else exact[held])
+        exact = np.isin(ids, charts[rows["exact"][held].filled(fill_value=False)])
+    found = found[ids]
+    return Tallies(matcher, ids, found, seen[ids], found * matcher.least / lengths[ids], exact)
 
 
 def _lengths(index: Snapshot, matcher: Matcher) -> Ints:
