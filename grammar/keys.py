@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from grammar.signs import plain
@@ -35,6 +36,7 @@ _UNITS = (1, 2, 4, 8, 16, 32)
 _MOST_BEATS = 32
 
 
+@lru_cache(maxsize=1024)
 def read_key(text: str) -> Key:
     """A key as written: ``Eb``, ``Am``, ``A minor``, ``F# minor``, ``D dorian``, ``B♭ major``.
 

@@ -21,7 +21,7 @@ from search.filters import Condition, Filters
 from search.looking_up import shared_chords
 from search.matching import Matcher
 from search.ordering import SORTS, Ranked, best_of, ranked
-from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, counted, places
+from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, places
 from search.questions import Question
 from search.rows_asked import MarkedChart
 from search.tallies import tallied
@@ -31,7 +31,7 @@ from shared.match import Answer, Count, Hit, Reach
 from shared.pattern import Strength
 
 if TYPE_CHECKING:
-    from search.differences import Differences
+    from search.differences import Differences, Explainer
 
 
 def find(index: OpenIndex, question: Question) -> Answer:
@@ -117,6 +117,7 @@ class _Search:
         self.index = index
         self.question = question
         self.matcher = Matcher(self.index, question, question.pattern)
+        self._explainers: dict[tuple[int, int], list[Explainer]] = {}
 
     def answer(self) -> Answer:
         """The totals, and the tunes shown with their places."""
@@ -258,16 +259,19 @@ class _Search:
     def _differences(self, view: View, span: Span, facts: FoundChart) -> Differences:
         """How a near version differs from the pattern."""
         # A search for what is there just so starts faster without it.
-        from search.differences import NoSuchVersion, differences
+        from search.differences import NoSuchVersion, explainer
 
-        numerals = counted([facts.chords[event] for event in span.events], span.tonics)
+        view_is = view.shift, view.raised
+        if view_is not in self._explainers:
+            self._explainers[view_is] = [
+                explainer(pattern, self.question.strength, *view_is) for pattern in self.matcher.patterns
+            ]
+        names = tuple([facts.chords[event] for event in span.events])
         written = [facts.played_bars[bar] for bar in span.bars]
         found = []
-        for pattern in self.matcher.patterns:
+        for each in self._explainers[view_is]:
             with suppress(NoSuchVersion):
-                found.append(
-                    differences(pattern, self.question.strength, span.text, numerals, written, view.shift, view.raised)
-                )
+                found.append(each.differences(span.text, names, span.tonics, written))
         return min(found, key=lambda each: each.cost)
 
     def _hits(self, shown: Sequence[_Found]) -> tuple[Hit, ...]:
