@@ -148,6 +148,37 @@ def codes_from_every_tonic(chord: Chord) -> list[int]:
 _CODES: dict[tuple[tuple[int, int, int, str], Third, int], str] = {}
 
 
+class _Turn(dict[int, int]):
+    """Code points by what they are when they are counted from a tonic so many semitones higher; marks stay."""
+
+    def __init__(self, semitones: int) -> None:
+        super().__init__()
+        self._semitones = semitones
+
+    def __missing__(self, sign: int) -> int:
+        made = sign
+        if sign >= _NAMED_FROM:
+            slots = _rare() if sign >= _RARE_FROM else _named()
+            places, slot = divmod(sign - slots.base, len(slots.pairs))
+            root, bass = ((place - self._semitones) % 12 for place in divmod(places, 12))
+            made = slots.code(root, bass, slot)
+        self[sign] = made
+        return made
+
+
+_turn = cache(_Turn)
+
+
+def turned(text: str, semitones: int) -> str:
+    """A string of codes and marks counted from a tonic that is so many semitones higher.
+
+    >>> from grammar.symbols import read_chord
+    >>> turned(f"<{chord_code(read_chord('Am7/G'), 0)}>", 9) == f"<{chord_code(read_chord('Am7/G'), 9)}>"
+    True
+    """
+    return text.translate(_turn(semitones % 12)) if semitones % 12 else text
+
+
 def group_of_quality(quality: Quality) -> int:
     """The group that chords of a quality are coded in."""
     slots, slot = _slot(quality)

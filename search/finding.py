@@ -18,7 +18,7 @@ from corpus.reading import OpenIndex, Snapshot
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.filters import Condition, Filters
-from search.looking_up import shared_chords
+from search.looking_up import is_one_of, shared_chords
 from search.matching import Matcher
 from search.ordering import SORTS, Ranked, best_of, ranked
 from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, places
@@ -26,6 +26,7 @@ from search.questions import Question
 from search.rows_asked import MarkedChart
 from search.tallies import tallied
 from search.views import View
+from search.whole import Whole, asked_whole
 from shared.errors import ChoiceError, nearest
 from shared.match import Answer, Count, Hit, Reach
 from shared.pattern import Strength
@@ -117,6 +118,8 @@ class _Search:
         self.index = index
         self.question = question
         self.matcher = Matcher(self.index, question, question.pattern)
+        #: What a small library has of the pattern; None for others, which have it in the table ``hits``.
+        self._whole: Whole | None = None
         self._explainers: dict[tuple[int, int], list[Explainer]] = {}
 
     def answer(self) -> Answer:
@@ -163,14 +166,20 @@ class _Search:
         """The totals alone, with the home keys."""
         self._hit_table()
         charts, matches = self._counted()
-        rows = self.index.rows("SELECT key, count(*) FROM hits JOIN charts USING (id) GROUP BY key")
+        which = "id IN (SELECT id FROM hits)" if self._whole is None else is_one_of(self._whole.charts)
+        rows = self.index.rows(f"SELECT key, count(*) FROM charts WHERE {which} GROUP BY key")
         return Totals(charts, matches, commonest((key, times) for key, times in rows))
 
     def _hit_table(self) -> None:
-        self.matcher.table("hits", [*self.question.filters.conditions(), *self._other_patterns()])
+        conditions = [*self.question.filters.conditions(), *self._other_patterns()]
+        self._whole = asked_whole(self.index, self.matcher, conditions)
+        if self._whole is None:
+            self.matcher.table("hits", conditions)
 
     def _counted(self) -> tuple[int, int]:
         """How many tunes match, and how often they do as played."""
+        if self._whole is not None:
+            return len(self._whole.charts), self._whole.matches + self._played(self._whole.doubtful)
         # Where several views of one chart, or two keys that share a chord, may have hit the same place, every place is
         # looked at.
         shared = shared_chords(self.index)
@@ -195,7 +204,8 @@ class _Search:
 
     def times_in(self, charts: Sequence[int], views: int = -1) -> int:
         """How often the pattern is played in some tunes, found place by place in some views (a bit for each)."""
-        return sum(len(self._spans(one)) for one in self.matcher.find_in(charts, views))
+        marked = self.matcher.find_in(charts, views) if self._whole is None else self._whole.marked(charts)
+        return sum(len(self._spans(one)) for one in marked)
 
     def _other_patterns(self) -> Iterator[Condition]:
         """What else a tune must hold, or not."""
@@ -242,6 +252,8 @@ class _Search:
 
     def _found(self, limit: int) -> list[_Found]:
         """So many tunes (0 for all) in their order, with their matches and how these differ from the pattern."""
+        if self._whole is not None:
+            return self._placed(self._whole.ranked(self.question.sort, limit))
         return self._placed(ranked(self.index, "hits", self.matcher, self.question.sort, limit, FACTS))
 
     def _placed(self, tunes: Iterable[Ranked]) -> list[_Found]:

@@ -27,7 +27,7 @@ from search.nearness import RARE, marked, near_expression, without_rare
 from search.places import MATCH_BEGINS
 from search.questions import Question
 from search.rows_asked import TRUE, MarkedChart, Told, counted, put_marks
-from search.views import View, one_place, views_of
+from search.views import one_place, views_of
 from shared.errors import Fault, ReadingError
 from shared.pattern import Anchor, BarOf, Item, Pattern, Strength
 
@@ -64,13 +64,7 @@ class Matcher:
         self.texts = self._texts(question.strength)
         #: For each view the expressions of the versions that are one edit away, two, and so on.
         self._near_texts = [
-            [
-                self._needed(
-                    "|".join(near_expression(each, question.strength, view.shift, edits) for each in self.patterns)
-                )
-                for edits in range(1, question.near + 1)
-            ]
-            for view in self.views
+            [self._near_text(edits, view.shift) for edits in range(1, question.near + 1)] for view in self.views
         ]
 
     def table(self, name: str, conditions: Iterable[Condition] = ()) -> None:
@@ -105,7 +99,7 @@ class Matcher:
             kinds = f"{[view.kind for view in self.views]}[view + 1]"
             nearest = "arg_min(kind, edits * 64 + kind) OVER (PARTITION BY id) AS nearest"
             again = f"SELECT *, {nearest} FROM (SELECT *, {kinds} AS kind FROM asked WHERE id IN {others})"
-        self._execute(
+        self.rows(
             f"""
             CREATE OR REPLACE TEMP TABLE {name} AS
             WITH {every}, asked AS (SELECT * FROM every WHERE {once} > 0)
@@ -129,7 +123,7 @@ class Matcher:
         values: list[Any] = []
         if looked_up:
             # In a table of their own, so that the engine knows how few they are before it plans the rest.
-            self._execute(f"CREATE OR REPLACE TEMP TABLE candidates AS {candidates(looked_up)}", ())
+            self.rows(f"CREATE OR REPLACE TEMP TABLE candidates AS {candidates(looked_up)}", ())
             if all(lookup.told for lookup in looked_up.values()):
                 told = "times"
             else:
@@ -171,7 +165,7 @@ class Matcher:
         for edits in range(self.near + 1):
             lookups, table = self.lookups(edits), f"candidates_{edits}"
             if looked_up := to_look_up(lookups):
-                self._execute(f"CREATE OR REPLACE TEMP TABLE {table} AS {candidates(looked_up)}", ())
+                self.rows(f"CREATE OR REPLACE TEMP TABLE {table} AS {candidates(looked_up)}", ())
             holding.append([among(table, number, lookup) for number, lookup in enumerate(lookups)])
         texts = [[text, *near] for text, near in zip(self.texts, self._near_texts, strict=True)]
         views = [Asked(*each) for each in zip(self.views, texts, zip(*holding, strict=True), strict=True)]
@@ -275,6 +269,10 @@ class Matcher:
         tests = [f"coalesce(contains({put_marks(self.views[each].column)}, '{_STARTS}'), FALSE)" for each in numbers]
         return Told(f"({' OR '.join(tests) or 'FALSE'})", [self.texts[each] for each in numbers])
 
+    def starts_with_section(self, marked: str) -> bool:
+        """Whether a match in a string that is marked for them alone starts with a section."""
+        return self._always_starts or _STARTS in marked
+
     def starts_in(self, one: MarkedChart) -> bool:
         """The same of a tune whose matches are marked."""
         return self._always_starts or any(
@@ -353,16 +351,30 @@ class Matcher:
     def find_in(self, charts: Sequence[int], views: int = -1) -> Iterator[MarkedChart]:
         """Tunes with their matches in some views (a bit for each)."""
         columns, values = self.marking(self.views_of(views))
-        for row in self._execute(f"SELECT {columns} FROM charts WHERE {is_one_of(charts)}", values):
+        for row in self.rows(f"SELECT {columns} FROM charts WHERE {is_one_of(charts)}", values):
             yield self.marked(row)
 
     def _texts(self, strength: Strength) -> list[str]:
-        texts = [self._text(view, strength) for view in self.views]
+        texts = [self._text(strength, view.shift) for view in self.views]
         refuse_large(self._pattern, sum(map(len, texts)))
         return texts
 
-    def _text(self, view: View, strength: Strength) -> str:
-        return self._needed("|".join(expression(each, strength, view.shift) for each in self.patterns))
+    def _text(self, strength: Strength, shift: int = 0) -> str:
+        return self._needed("|".join(expression(each, strength, shift) for each in self.patterns))
+
+    def _near_text(self, edits: int, shift: int = 0) -> str:
+        return self._needed("|".join(near_expression(each, self._strength, shift, edits) for each in self.patterns))
+
+    def unraised(self) -> tuple[list[str], str, str]:
+        """The expressions for strings that are turned as far as their views raise patterns.
+
+        Returns:
+            Those of the pattern and its versions by their edits, from none; that of the very qualities and basses, and
+            that of the very roots, each empty where all that is found has them.
+        """
+        near = [self._near_text(edits) for edits in range(1, self.near + 1)]
+        exact = self._text(Strength.EXACT) if self._strength is Strength.FAMILY else ""
+        return [self._text(self._strength), *near], exact, self._text(Strength.LOOSE) if self.near else ""
 
     def _needed(self, text: str) -> str:
         """An expression without what no tune of the library has: it is made ready far faster."""
@@ -381,7 +393,12 @@ class Matcher:
         """
         return lookups(self._index, self.patterns, self._strength, self.views, near, self._at_once)
 
-    def _execute(self, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
+    def rows(self, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
+        """The rows that a statement with expressions of the pattern gives.
+
+        Raises:
+            ReadingError: If the pattern is too large for the engine.
+        """
         return self._engine(lambda: self._index.rows(sql, list(parameters)))
 
     def _engine(self, ask: Callable[[], _T]) -> _T:

@@ -1,0 +1,259 @@
+"""Asks a pattern of all strings of a small library at once.
+
+In a small library it is to make expressions and statements ready that costs, not to run them. So the strings of all
+views stand in one table of the connection, each turned as far as its view raises patterns, and one statement, with one
+expression for each number of edits, marks all matches in them. Totals, order and places are told by these marks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import reduce
+from itertools import groupby
+from operator import or_
+from typing import Any
+
+from corpus.codes import turned
+from corpus.reading import Snapshot
+from search.filters import Condition
+from search.looking_up import is_one_of, listed, shared_chords
+from search.matching import Matcher
+from search.near_counts import taken_out
+from search.nearness import marked as put_together
+from search.ordering import Placed, Ranked, in_sql_order
+from search.places import FACTS, MATCH_BEGINS
+from search.rows_asked import MarkedChart, put_marks
+from search.views import View
+
+_STRINGS = "memory.strings"
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A tune as one view hears it.
+
+    Attributes:
+        chart: The number of the tune.
+        view: The number of the view.
+        length: How many chords it has as played, or bars in the bar form.
+        exact: Whether it has the very qualities and basses that are asked for.
+        roots: Whether it has the very roots.
+        steps: Its string marked for each number of edits, from none (see ``nearness.marked``).
+    """
+
+    chart: int
+    view: int
+    length: int
+    exact: bool
+    roots: bool
+    steps: Sequence[str]
+
+    @property
+    def counts(self) -> list[int]:
+        """How many matches it has of each number of edits."""
+        return [step.count(MATCH_BEGINS) for step in self.steps]
+
+
+@dataclass(frozen=True, slots=True)
+class _Tune:
+    """A tune that matches: its place, whether two views may have found one match, and what the views hear."""
+
+    placed: Placed
+    several: bool
+    rows: Sequence[_Row]
+
+
+class Whole:
+    """What a small library has of a pattern."""
+
+    def __init__(self, index: Snapshot, matcher: Matcher, conditions: Sequence[Condition]) -> None:
+        """Asks every tune.
+
+        Args:
+            index: The index.
+            matcher: What is asked.
+            conditions: What else a tune must be.
+
+        Raises:
+            ReadingError: If the pattern is too large for the engine.
+        """
+        self._index = index
+        self._matcher = matcher
+        rows = sorted(self._asked(conditions), key=lambda row: (row.chart, row.view))
+        of_charts = [list(of_chart) for _, of_chart in groupby(rows, key=lambda row: row.chart)]
+        tunes = [tune for of_chart in of_charts if (tune := self._tune(of_chart))]
+        # In a view that finds no tune at all the very roots would be those of something else.
+        seen = reduce(or_, (tune.placed.views for tune in tunes), 0)
+        self._tunes = {tune.placed.chart: self._compared(tune, seen) for tune in tunes}
+        self._facts: dict[int, tuple[Any, ...]] = {}
+
+    @property
+    def charts(self) -> Sequence[int]:
+        """The tunes that match."""
+        return list(self._tunes)
+
+    @property
+    def matches(self) -> int:
+        """How many matches they have, counted view by view."""
+        return sum(tune.placed.found for tune in self._tunes.values())
+
+    @property
+    def doubtful(self) -> list[tuple[int, int]]:
+        """The tunes of which a match may have been counted twice, each with how many were counted."""
+        shared = self._index.once("charts with shared chords", self._shared)
+        return [(chart, tune.placed.found) for chart, tune in self._tunes.items() if tune.several or chart in shared]
+
+    def _shared(self) -> set[int]:
+        name = shared_chords(self._index)
+        return {chart for (chart,) in self._index.rows(f"SELECT id FROM {name}")} if name else set()
+
+    def ranked(self, order: str, limit: int) -> list[Ranked]:
+        """The tunes in an order, so many or all (0): see ``ordering.ranked``."""
+        placed = [tune.placed for tune in self._tunes.values()]
+        if order != "best":
+            found = {each.chart: each.found for each in placed}
+            placed = [self._tunes[chart].placed for chart in in_sql_order(self._index, found, order, limit)]
+            return [one for _, one in self._told(placed)]
+        placed.sort(key=lambda each: self._last(each, self._starts(each.chart)))
+        placed.sort(key=lambda each: each.like, reverse=True)
+        told = self._told(placed[: limit or None])
+        told.sort(key=lambda each: each[0])
+        told.sort(key=lambda each: each[1].like, reverse=True)
+        return [one for _, one in told]
+
+    def _told(self, placed: Sequence[Placed]) -> list[tuple[tuple[Any, ...], Ranked]]:
+        """Tunes as they are told, each behind what speaks last in the order of the best."""
+        told = []
+        for each, marked in zip(placed, self.marked([each.chart for each in placed]), strict=True):
+            starts = self._matcher.starts_in(marked)
+            _, exact, _, share, home = each.like
+            told.append((self._last(each, starts), Ranked(each.like, exact, share, home, starts, marked)))
+        return told
+
+    def _last(self, placed: Placed, starts: bool) -> tuple[Any, ...]:
+        """What speaks last for a tune in the order of the best, the less the better."""
+        return not starts, -placed.found, *self._names[placed.chart]
+
+    @property
+    def _names(self) -> dict[int, tuple[str, str]]:
+        """Title and path of every chart."""
+        sql = "SELECT id, title, path FROM charts"
+        return self._index.once("names", lambda: {chart: (title, path) for chart, title, path in self._index.rows(sql)})
+
+    def _starts(self, chart: int) -> bool:
+        """Whether a match that is as asked starts with a section."""
+        return any(self._matcher.starts_with_section(row.steps[0]) for row in self._tunes[chart].rows)
+
+    def marked(self, charts: Sequence[int]) -> Iterator[MarkedChart]:
+        """Tunes with their matches."""
+        unknown = [chart for chart in charts if chart not in self._facts]
+        if unknown:
+            sql = f"SELECT id, segments, {', '.join(FACTS)} FROM charts WHERE {is_one_of(unknown)}"
+            self._facts |= {chart: row for chart, *row in self._index.rows(sql)}
+        views = self._matcher.views
+        for chart in charts:
+            segments, *rest = self._facts[chart]
+            key, begun = (rest[FACTS.index(column)] for column in ("key", "begun"))
+            texts: list[tuple[str | None, list[int]]] = [(None, [])] * len(views)
+            for row in self._tunes[chart].rows:
+                if not any(row.counts):
+                    continue
+                text, edits = put_together(row.steps) if self._matcher.near else (row.steps[0], [])
+                texts[row.view] = turned(text, -views[row.view].shift), edits
+            yield MarkedChart(chart, key, segments, begun, tuple(rest), texts)
+
+    def _compared(self, tune: _Tune, seen: int) -> _Tune:
+        """A tune with how like its chords are to those asked for, as far as some views tell it (a bit for each)."""
+        nearness, _, _, share, home = tune.placed.like
+        rows = [row for row in tune.rows if seen >> row.view & 1]
+        like = nearness, any(row.exact for row in rows), any(row.roots for row in rows), share, home
+        return replace(tune, placed=tune.placed._replace(like=like))
+
+    def _tune(self, rows: Sequence[_Row]) -> _Tune | None:
+        """A tune as its views hear it (see ``near_counts``: a near version counts where the tune comes nearest)."""
+        views = self._matcher.views
+        heard: list[tuple[int, int, _Row, list[int]]] = []
+        rival = None
+        for row in rows:
+            counts = row.counts
+            edits = next((edits for edits, count in enumerate(counts) if count), None)
+            if edits is None:
+                continue
+            if row.view == 0 and views[0].kind == 0:
+                rival = edits
+            elif rival is not None and edits >= rival:
+                # Its near versions do not count.
+                if not counts[0]:
+                    continue
+                counts = counts[:1]
+            heard.append((edits, views[row.view].kind, row, counts))
+        if not heard:
+            return None
+        nearest, kind = min((edits, own) for edits, own, _, _ in heard)
+        found = sum(counts[0] + sum(counts[1:]) * (own == kind) for _, own, _, counts in heard)
+        seen = sum(1 << row.view for _, _, row, _ in heard)
+        home = any(row.view in self._matcher.home_views for _, _, row, _ in heard)
+        like = -nearest, None, None, found * self._matcher.least / rows[0].length, home
+        several = self._matcher.doubtful and len(heard) > 1
+        return _Tune(Placed(rows[0].chart, seen, found, like), several, rows)
+
+    def _asked(self, conditions: Sequence[Condition]) -> Iterator[_Row]:
+        """What all views hear of all tunes."""
+        numbers = {self._string(view): number for number, view in enumerate(self._matcher.views)}
+        texts, exact, roots = self._matcher.unraised()
+        where = "".join(f" AND {condition.sql}" for condition in conditions)
+        sql = f"SELECT * FROM {_STRINGS} WHERE view IN ({listed(numbers)})"
+        if where:
+            sql += f" AND id IN (SELECT id FROM charts WHERE TRUE{where})"
+        values = [value for condition in conditions for value in condition.parameters]
+        sql = f"SELECT *, string AS left_0 FROM ({sql})"
+        for edits, text in enumerate(texts):
+            sql = f"SELECT *, {put_marks(f'left_{edits}')} AS step_{edits} FROM ({sql})"
+            sql = f"SELECT *, {taken_out(f'step_{edits}', edits)} AS left_{edits + 1} FROM ({sql})"
+            values.insert(0, text)
+        likes = []
+        for text in (exact, roots):
+            likes.append("regexp_matches(string, ?)" if text else "TRUE")
+            values = ([text] if text else []) + values
+        likes.reverse()
+        steps = [f"step_{edits}" for edits in range(len(texts))]
+        sql = f"SELECT id, view, {self._matcher.length}, {', '.join([*likes, *steps])} FROM ({sql})"
+        for chart, view, length, same, very, *marks in self._matcher.rows(sql, values):
+            yield _Row(chart, numbers[view], length, very, same, marks)
+
+    def _string(self, view: View) -> int:
+        """The number under which the strings of a view stand in the table, each turned as far as it raises patterns."""
+
+        def put() -> int:
+            known = self._index.once(_STRINGS, self._make)
+            number = len(known)
+            known.append(number)
+            strings = f"SELECT id, {view.column} AS string, events, played FROM charts WHERE {view.where}"
+            if not view.shift:
+                self._index.rows(f"INSERT INTO {_STRINGS} SELECT {number}, * FROM ({strings}) WHERE string IS NOT NULL")
+                return number
+            rows = [(*row[:1], turned(row[1], view.shift), *row[2:]) for row in self._index.rows(strings) if row[1]]
+            columns = [list(column) for column in zip(*rows, strict=True)]
+            if columns:
+                each = "unnest(?::INTEGER[]), unnest(?::VARCHAR[]), unnest(?::INTEGER[]), unnest(?::INTEGER[])"
+                self._index.rows(f"INSERT INTO {_STRINGS} SELECT {number}, {each}", columns)
+            return number
+
+        return self._index.once(f"strings {view.column} {view.where} {view.shift}", put)
+
+    def _make(self) -> list[int]:
+        """Makes the table; the numbers that stand in it."""
+        self._index.rows(
+            f"CREATE TABLE {_STRINGS} (view INTEGER, id INTEGER, string VARCHAR, events INTEGER, played INTEGER)"
+        )
+        return []
+
+
+def asked_whole(index: Snapshot, matcher: Matcher, conditions: Sequence[Condition]) -> Whole | None:
+    """What a library has of a pattern, where it is so small that it is asked at once; else None.
+
+    Raises:
+        ReadingError: If the pattern is too large for the engine.
+    """
+    return None if matcher.in_large or matcher.times_longer > 1 else Whole(index, matcher, conditions)
