@@ -146,6 +146,14 @@ class _Ops:
         """The number of the last chord that must be there."""
         return max((number for number, op in enumerate(self.each) if op.item is not None and not op.fixed), default=-1)
 
+    @cached_property
+    def sure(self) -> list[int]:
+        """For each number, and for the end, how many chords must be there from it on, a bar having one at least."""
+        sure = [0]
+        for op in reversed(self.each):
+            sure.append(sure[-1] + (op.bar is not None or (op.item is not None and not op.fixed)))
+        return sure[::-1]
+
 
 class _At(NamedTuple):
     """How far a pattern and its chords are explained.
@@ -263,13 +271,16 @@ class _Alignment:
 
     def rest(self, at: _At) -> _Best:
         """The cheapest way from here to the end of pattern and chords, with at most so many edits."""
-        if at not in self.known:
-            best: _Best = None
+        if at in self.known:
+            return self.known[at]
+        best: _Best = None
+        # What must be there takes a chord each, or is left out.
+        if at.ops.sure[at.number] - (at.stop - at.place) <= at.edits:
             for way in self.ways(at):
                 if way is not None and (best is None or way[0] < best[0]):
                     best = way
-            self.known[at] = best
-        return self.known[at]
+        self.known[at] = best
+        return best
 
     def ways(self, at: _At) -> Iterator[_Best]:
         ops, number, place, stop, begun, edits = at

@@ -93,8 +93,8 @@ def commonest(counted: Iterable[tuple[str, int]]) -> tuple[tuple[str, int], ...]
     return tuple(sorted(counted, key=lambda each: (-each[1], each[0])))
 
 
-#: A match, the view that found it, and how it differs from the pattern, None where it does not.
-_Match = tuple[View, Span, "Differences | None"]
+#: A match, and the view that found it.
+_Match = tuple[View, Span]
 
 
 class _Found(NamedTuple):
@@ -129,14 +129,34 @@ class _Search:
         self._hit_table()
         if self.question.filters.section is not None:
             return self._by_section()
+        shown: list[_Found] = []
+        if not self.question.totals:
+            weighs = self.question.near and self.question.sort == "best"
+            shown = self._weighed() if weighs else self._placed(self._ranked(self.question.limit))
         charts, matches = self._counted()
-        if self.question.totals:
-            return Answer(self.question.sentence, charts, matches, ())
+        return Answer(self.question.sentence, charts, matches, self._hits(shown))
+
+    def _weighed(self) -> list[_Found]:
+        """The tunes shown of a near search: those that have what was asked, then those that differ the least."""
         limit = self.question.limit
-        weighed = self._found(_WEIGHED * limit if self.question.near else limit)
-        if self.question.near and self.question.sort == "best":
-            weighed.sort(key=lambda each: min(differs.cost if differs else 0 for _, _, differs in each.matches))
-        return Answer(self.question.sentence, charts, matches, self._hits(weighed[:limit] if limit else weighed))
+        ranked = self._ranked(_WEIGHED * limit)
+        as_asked = [one for one in ranked if one.like[0] == 0]
+        shown = self._placed(as_asked[: limit or None])
+        if not limit or len(shown) < limit:
+            shown += sorted(self._placed(ranked[len(as_asked) :]), key=self._cost)
+        return shown[: limit or None]
+
+    def _cost(self, one: _Found) -> int:
+        """What the match of a tune costs that costs the least."""
+        from search.substitutions import OTHER_QUALITY
+
+        costs: list[int] = []
+        for view, span in sorted(one.matches, key=lambda each: each[1].edits):
+            # No edit costs less.
+            if costs and min(costs) <= span.edits * OTHER_QUALITY:
+                break
+            costs.append(self._differences(view, span, one.facts).cost)
+        return min(costs)
 
     def _told(self) -> Answer | None:
         """The answer where the index itself tells the totals and which tunes are the best; else None."""
@@ -220,7 +240,7 @@ class _Search:
         """The same where only places in certain sections count: every place has to be looked at."""
         label = (self.question.filters.section or "").casefold().strip()
         kept: list[_Found] = []
-        for one in self._found(0):
+        for one in self._placed(self._ranked(0)):
             matches = [each for each in one.matches if in_section(one.section(each[1]), label)]
             if matches:
                 kept.append(one._replace(matches=matches))
@@ -250,23 +270,15 @@ class _Search:
                 seen.setdefault((span.begin, span.end), (view, span))
         return sorted(seen.values(), key=lambda each: each[1].begin)
 
-    def _found(self, limit: int) -> list[_Found]:
-        """So many tunes (0 for all) in their order, with their matches and how these differ from the pattern."""
+    def _ranked(self, limit: int) -> list[Ranked]:
+        """So many tunes (0 for all) in their order."""
         if self._whole is not None:
-            return self._placed(self._whole.ranked(self.question.sort, limit))
-        return self._placed(ranked(self.index, "hits", self.matcher, self.question.sort, limit, FACTS))
+            return self._whole.ranked(self.question.sort, limit)
+        return ranked(self.index, "hits", self.matcher, self.question.sort, limit, FACTS)
 
     def _placed(self, tunes: Iterable[Ranked]) -> list[_Found]:
-        """Tunes with their matches and how these differ from the pattern."""
-        found = []
-        for one in tunes:
-            facts = FoundChart.of(one.marked.rest)
-            matches = [
-                (view, span, self._differences(view, span, facts) if span.edits else None)
-                for view, span in self._spans(one.marked)
-            ]
-            found.append(_Found(one, facts, matches))
-        return found
+        """Tunes with their matches."""
+        return [_Found(one, FoundChart.of(one.marked.rest), self._spans(one.marked)) for one in tunes]
 
     def _differences(self, view: View, span: Span, facts: FoundChart) -> Differences:
         """How a near version differs from the pattern."""
@@ -292,8 +304,8 @@ class _Search:
         for one, facts, matches in shown:
             for count in Count:
                 of_count = [
-                    replace(span, differs=differs.words) if differs else span
-                    for view, span, differs in matches
+                    replace(span, differs=self._differences(view, span, facts).words) if span.edits else span
+                    for view, span in matches
                     if view.count is count
                 ]
                 if of_count:
