@@ -86,7 +86,8 @@ class Whole:
         # In a view that finds no tune at all the very roots would be those of something else.
         seen = reduce(or_, (tune.placed.views for tune in tunes), 0)
         self._tunes = {tune.placed.chart: self._compared(tune, seen) for tune in tunes}
-        self._facts: dict[int, tuple[Any, ...]] = {}
+        #: What was read about tunes is kept as long as the index is open: there are few.
+        self._facts: dict[int, Sequence[Any]] = index.once("facts", dict)
 
     @property
     def charts(self) -> Sequence[int]:
@@ -150,7 +151,7 @@ class Whole:
         unknown = [chart for chart in charts if chart not in self._facts]
         if unknown:
             sql = f"SELECT id, segments, {', '.join(FACTS)} FROM charts WHERE {is_one_of(unknown)}"
-            self._facts |= {chart: row for chart, *row in self._index.rows(sql)}
+            self._facts.update((chart, row) for chart, *row in self._index.rows(sql))
         views = self._matcher.views
         for chart in charts:
             segments, *rest = self._facts[chart]
