@@ -283,16 +283,17 @@ class _Alignment:
         return best
 
     def ways(self, at: _At) -> Iterator[_Best]:
+        """The ways from here, the cheapest of each kind of beginning."""
         ops, number, place, stop, begun, edits = at
         op = ops.each[number] if number < len(ops.each) else None
         bar = self.bars[min(place, stop - 1)]
         if op is None and place == stop:
             yield 0, ()
-        if op is not None and op.item is not None:
-            yield from self.kept(at, op, bar)
+        if op is not None and op.takes is not None:
+            for end in self.ends(op.takes, place, stop):
+                yield self.on(0, _Step(op.item, place, bar, True), _At(ops, number + 1, end, stop, True, edits))
         if edits and place < stop and (ops.inside or (begun and number <= ops.last)):
-            put_in = _Step(None, place, bar)
-            yield self.on(PUT_IN, [put_in], _At(ops, number, place + 1, stop, begun, edits - 1))
+            yield self.on(PUT_IN, _Step(None, place, bar), _At(ops, number, place + 1, stop, begun, edits - 1))
         if op is None:
             return
         if op.bar is not None:
@@ -304,32 +305,24 @@ class _Alignment:
             yield self.rest(_At(ops, number + 1, place, stop, begun, edits))
             yield self.rest(_At(ops, op.past, place, stop, begun, edits))
         elif edits and not op.fixed:
-            yield from self.edited(at, op, op.item, bar)
-
-    def on(self, cost: int, steps: Sequence[_Step], at: _At) -> _Best:
-        """The cheapest way that begins with these steps and goes on from there."""
-        rest = self.rest(at)
-        return None if rest is None else (cost + rest[0], (*steps, *rest[1]))
-
-    def kept(self, at: _At, op: _Op, bar: int) -> Iterator[_Best]:
-        ops, number, place, stop, _, edits = at
-        assert op.takes is not None
-        longest = op.takes.match(self.codes, place, stop)
-        if longest is None:
-            return
-        for end in range(longest.end(), place, -1):
-            if op.takes.fullmatch(self.codes, place, end):
-                step = _Step(op.item, place, bar, kept=True)
-                yield self.on(0, [step], _At(ops, number + 1, end, stop, True, edits))
-
-    def edited(self, at: _At, op: _Op, item: Item, bar: int) -> Iterator[_Best]:
-        ops, number, place, stop, begun, edits = at
-        if place < stop:
-            rest = self.rest(_At(ops, number + 1, place + 1, stop, True, edits - 1))
+            rest = self.rest(_At(ops, number + 1, place + 1, stop, True, edits - 1)) if place < stop else None
             if rest is not None:
-                meant = self.asked.swap(op, item, self.numerals[place])
-                yield meant.cost + rest[0], (_Step(item, place, bar, name=meant.name), *rest[1])
-        yield self.on(LEFT_OUT, [_Step(item, None, bar)], _At(ops, number + 1, place, stop, begun, edits - 1))
+                meant = self.asked.swap(op, op.item, self.numerals[place])
+                yield meant.cost + rest[0], (_Step(op.item, place, bar, False, meant.name), *rest[1])
+            yield self.on(LEFT_OUT, _Step(op.item, None, bar), _At(ops, number + 1, place, stop, begun, edits - 1))
+
+    def on(self, cost: int, step: _Step, at: _At) -> _Best:
+        """The cheapest way that begins with a step and goes on from there."""
+        rest = self.rest(at)
+        return None if rest is None else (cost + rest[0], (step, *rest[1]))
+
+    def ends(self, takes: re.Pattern[str], place: int, stop: int) -> Iterator[int]:
+        """Where the chords from a place on may end that an item takes, the farthest first."""
+        longest = takes.match(self.codes, place, stop)
+        if longest is not None:
+            for end in range(longest.end(), place, -1):
+                if takes.fullmatch(self.codes, place, end):
+                    yield end
 
     def in_bar(self, at: _At, inner: _Ops, bar: int) -> Iterator[_Best]:
         ops, number, place, stop, begun, edits = at
@@ -339,7 +332,9 @@ class _Alignment:
         for spent in range(edits + 1 if end > place else 0):
             found = self.rest(_At(inner, 0, place, end, True, spent))
             if found is not None:
-                yield self.on(*found, _At(ops, number + 1, end, stop, begun, edits - spent))
+                rest = self.rest(_At(ops, number + 1, end, stop, begun, edits - spent))
+                if rest is not None:
+                    yield found[0] + rest[0], (*found[1], *rest[1])
 
 
 def _words(

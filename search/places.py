@@ -195,7 +195,12 @@ def places(spans: Iterable[Span], chart: FoundChart, respelled: bool = False, co
 @lru_cache(maxsize=16384)
 def numbered(names: tuple[str, ...], tonics: tuple[Pitch, ...], turns: tuple[int, ...] = (0,)) -> tuple[str, ...]:
     """The numbers of chords (see ``counted``)."""
-    return tuple([each.number for each in counted(names, tonics, turns)])
+    return tuple([_number(name, tonic, turns) for name, tonic in zip(names, tonics, strict=True)])
+
+
+@lru_cache(maxsize=16384)
+def _number(name: str, tonic: Pitch, turns: tuple[int, ...]) -> str:
+    return _counted(name, tonic, turns).number
 
 
 def _around(
