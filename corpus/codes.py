@@ -118,7 +118,8 @@ def _rare() -> _Slots:
 @lru_cache(maxsize=8192)
 def _slot(quality: Quality) -> tuple[_Slots, int]:
     pair = (_group(quality), quality.mask)
-    for slots in (_named(), _rare()):
+    for table in (_named, _rare):
+        slots = table()
         place = bisect_left(slots.pairs, pair)
         if place < len(slots.pairs) and slots.pairs[place] == pair:
             return slots, place
