@@ -62,29 +62,24 @@ def _group(quality: Quality) -> int:
     return DOMINANT_WITHOUT_THIRD if without else _ORDER[quality.family]
 
 
+_AUGMENTED, _MAJOR, _DOMINANT, _SUSPENDED, _OPEN_FIFTH, _MINOR, _HALF_DIMINISHED, _DIMINISHED = _ORDER.values()
+
+
 def _groups_of_sound(mask: int) -> list[int]:
     """The groups that a sound may belong to, by how it can be spelled, the likeliest first."""
-
-    def has(semitone: int) -> bool:
-        return bool(mask >> semitone & 1)
-
-    if has(4):
-        if has(10):
-            families = [Family.DOMINANT]
-        elif has(8) and not has(7):
-            families = [Family.AUGMENTED, Family.MAJOR]
-        else:
-            families = [Family.MAJOR]
-        return [_ORDER[family] for family in families]
-    suspended = DOMINANT_WITHOUT_THIRD if has(10) else _ORDER[Family.SUSPENDED]
-    if has(3):
-        families = [Family.MINOR]
-        if has(6) and not has(7):
-            families.insert(0, Family.HALF_DIMINISHED if has(10) else Family.DIMINISHED)
-        return [*(_ORDER[family] for family in families), suspended]
-    if has(10) or has(1) or has(2) or has(5):
+    fifth, sharp_fifth, seventh = mask & 1 << 7, mask & 1 << 8, mask & 1 << 10
+    if mask & 1 << 4:
+        if seventh:
+            return [_DOMINANT]
+        return [_AUGMENTED, _MAJOR] if sharp_fifth and not fifth else [_MAJOR]
+    suspended = DOMINANT_WITHOUT_THIRD if seventh else _SUSPENDED
+    if mask & 1 << 3:
+        if mask & 1 << 6 and not fifth:
+            return [_HALF_DIMINISHED if seventh else _DIMINISHED, _MINOR, suspended]
+        return [_MINOR, suspended]
+    if seventh or mask & (1 << 1 | 1 << 2 | 1 << 5):
         return [suspended]
-    return [_ORDER[Family.OPEN_FIFTH], suspended] if has(6) else [_ORDER[Family.OPEN_FIFTH]]
+    return [_OPEN_FIFTH, suspended] if mask & 1 << 6 else [_OPEN_FIFTH]
 
 
 @dataclass(frozen=True, slots=True)

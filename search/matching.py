@@ -44,7 +44,6 @@ class Matcher:
     Attributes:
         views: The views.
         patterns: The pattern, or its rotations.
-        texts: For each view the expression.
         doubtful: Whether two views, or two keys that share a chord, may find one place.
         least: The fewest chords that a match takes; bars in the bar form.
         near: How many edits away a version may be.
@@ -61,11 +60,17 @@ class Matcher:
         self.views = views_of(question, pattern)
         self.doubtful = not one_place(self.patterns) or not (question.near == 0 or apart(self.patterns, question.near))
         self.least = sum(isinstance(part, Item | BarOf) for part in pattern.parts)
-        self.texts = self._texts(question.strength)
-        #: For each view the expressions of the versions that are one edit away, two, and so on.
-        self._near_texts = [
-            [self._near_text(edits, view.shift) for edits in range(1, question.near + 1)] for view in self.views
-        ]
+
+    @cached_property
+    def texts(self) -> list[str]:
+        """For each view the expression."""
+        return self._texts(self._strength)
+
+    @cached_property
+    def _near_texts(self) -> list[list[str]]:
+        """For each view the expressions of the versions that are one edit away, two, and so on."""
+        edits = range(1, self.near + 1)
+        return [[self._near_text(each, view.shift) for each in edits] for view in self.views]
 
     def table(self, name: str, conditions: Iterable[Condition] = ()) -> None:
         """Makes a temporary table of the tunes that match.
@@ -372,9 +377,12 @@ class Matcher:
             Those of the pattern and its versions by their edits, from none; that of the very qualities and basses, and
             that of the very roots, each empty where all that is found has them.
         """
+        text = self._text(self._strength)
+        # What is refused is no other in small libraries than in large ones.
+        refuse_large(self._pattern, len(text) * len(self.views))
         near = [self._near_text(edits) for edits in range(1, self.near + 1)]
         exact = self._text(Strength.EXACT) if self._strength is Strength.FAMILY else ""
-        return [self._text(self._strength), *near], exact, self._text(Strength.LOOSE) if self.near else ""
+        return [text, *near], exact, self._text(Strength.LOOSE) if self.near else ""
 
     def _needed(self, text: str) -> str:
         """An expression without what no tune of the library has: it is made ready far faster."""

@@ -8,11 +8,10 @@ expression for each number of edits, marks all matches in them. Totals, order an
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import reduce
 from itertools import groupby
 from operator import or_
-from typing import Any
+from typing import Any, NamedTuple
 
 from corpus.codes import turned
 from corpus.reading import Snapshot
@@ -29,8 +28,7 @@ from search.views import View
 _STRINGS = "memory.strings"
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
+class _Row(NamedTuple):
     """A tune as one view hears it.
 
     Attributes:
@@ -55,8 +53,7 @@ class _Row:
         return [step.count(MATCH_BEGINS) for step in self.steps]
 
 
-@dataclass(frozen=True, slots=True)
-class _Tune:
+class _Tune(NamedTuple):
     """A tune that matches: its place, whether two views may have found one match, and what the views hear."""
 
     placed: Placed
@@ -169,7 +166,7 @@ class Whole:
         nearness, _, _, share, home = tune.placed.like
         rows = [row for row in tune.rows if seen >> row.view & 1]
         like = nearness, any(row.exact for row in rows), any(row.roots for row in rows), share, home
-        return replace(tune, placed=tune.placed._replace(like=like))
+        return tune._replace(placed=tune.placed._replace(like=like))
 
     def _tune(self, rows: Sequence[_Row]) -> _Tune | None:
         """A tune as its views hear it (see ``near_counts``: a near version counts where the tune comes nearest)."""
