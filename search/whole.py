@@ -16,14 +16,13 @@ from typing import Any, NamedTuple
 from corpus.codes import turned
 from corpus.reading import Snapshot
 from search.filters import Condition
-from search.looking_up import is_one_of, listed, shared_chords
+from search.looking_up import SHARES_A_CHORD, is_one_of, listed
 from search.matching import Matcher
 from search.near_counts import taken_out
 from search.nearness import marked as put_together
 from search.ordering import Placed, Ranked, in_sql_order
 from search.places import FACTS, MATCH_BEGINS
 from search.rows_asked import MarkedChart, put_marks
-from search.views import View
 
 _STRINGS = "memory.strings"
 
@@ -103,8 +102,7 @@ class Whole:
         return [(chart, tune.placed.found) for chart, tune in self._tunes.items() if tune.several or chart in shared]
 
     def _shared(self) -> set[int]:
-        name = shared_chords(self._index)
-        return {chart for (chart,) in self._index.rows(f"SELECT id FROM {name}")} if name else set()
+        return {chart for (chart,) in self._index.rows(f"SELECT id FROM charts WHERE {SHARES_A_CHORD}")}
 
     def ranked(self, order: str, limit: int) -> list[Ranked]:
         """The tunes in an order, so many or all (0): see ``ordering.ranked``."""
@@ -198,7 +196,7 @@ class Whole:
 
     def _asked(self, conditions: Sequence[Condition]) -> Iterator[_Row]:
         """What all views hear of all tunes."""
-        numbers = {self._string(view): number for number, view in enumerate(self._matcher.views)}
+        numbers = self._numbers()
         texts, exact, roots = self._matcher.unraised()
         where = "".join(f" AND {condition.sql}" for condition in conditions)
         sql = f"SELECT * FROM {_STRINGS} WHERE view IN ({listed(numbers)})"
@@ -220,32 +218,40 @@ class Whole:
         for chart, view, length, same, very, *marks in self._matcher.rows(sql, values):
             yield _Row(chart, numbers[view], length, very, same, marks)
 
-    def _string(self, view: View) -> int:
-        """The number under which the strings of a view stand in the table, each turned as far as it raises patterns."""
+    def _numbers(self) -> dict[int, int]:
+        """The views by the numbers under which their strings stand in the table, put there where need be."""
+        known: dict[tuple[str, int], int] = self._index.once("strings", self._make)
+        views = [(view.column, view.shift) for view in self._matcher.views]
+        if not all(view in known for view in views):
+            # Two questions at a time put them there once.
+            self._index.once(f"strings {views}", lambda: self._put([view for view in views if view not in known]))
+        return {known[view]: number for number, view in enumerate(views)}
 
-        def put() -> int:
-            known = self._index.once(_STRINGS, self._make)
-            number = len(known)
-            known.append(number)
-            strings = f"SELECT id, {view.column} AS string, events, played FROM charts WHERE {view.where}"
-            if not view.shift:
-                self._index.rows(f"INSERT INTO {_STRINGS} SELECT {number}, * FROM ({strings}) WHERE string IS NOT NULL")
-                return number
-            rows = [(*row[:1], turned(row[1], view.shift), *row[2:]) for row in self._index.rows(strings) if row[1]]
-            columns = [list(column) for column in zip(*rows, strict=True)]
-            if columns:
-                each = "unnest(?::INTEGER[]), unnest(?::VARCHAR[]), unnest(?::INTEGER[]), unnest(?::INTEGER[])"
-                self._index.rows(f"INSERT INTO {_STRINGS} SELECT {number}, {each}", columns)
-            return number
-
-        return self._index.once(f"strings {view.column} {view.where} {view.shift}", put)
-
-    def _make(self) -> list[int]:
-        """Makes the table; the numbers that stand in it."""
+    def _make(self) -> dict[tuple[str, int], int]:
+        """Makes the table; it is empty."""
         self._index.rows(
             f"CREATE TABLE {_STRINGS} (view INTEGER, id INTEGER, string VARCHAR, events INTEGER, played INTEGER)"
         )
-        return []
+        return {}
+
+    def _put(self, views: Sequence[tuple[str, int]]) -> None:
+        """Puts strings into the table, each turned as far as its view raises patterns.
+
+        Args:
+            views: The column of each view, in SQL, and how far that is.
+        """
+        known = self._index.once("strings", self._make)
+        asked = ", ".join(column for column, _ in views)
+        made = []
+        for chart, events, played, *strings in self._index.rows(f"SELECT id, events, played, {asked} FROM charts"):
+            for number, ((_, shift), string) in enumerate(zip(views, strings, strict=True), len(known)):
+                if string is not None:
+                    made.append((number, chart, turned(string, shift), events, played))
+        if made:
+            each = ", ".join(f"unnest(?::{kind}[])" for kind in ("INTEGER", "INTEGER", "VARCHAR", "INTEGER", "INTEGER"))
+            columns = [list(column) for column in zip(*made, strict=True)]
+            self._index.rows(f"INSERT INTO {_STRINGS} SELECT {each}", columns)
+        known.update({view: number for number, view in enumerate(views, len(known))})
 
 
 def asked_whole(index: Snapshot, matcher: Matcher, conditions: Sequence[Condition]) -> Whole | None:
