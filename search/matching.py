@@ -19,7 +19,7 @@ from corpus.codes import SECTION_STARTS
 from corpus.grams import MINOR, TONIC
 from corpus.reading import Snapshot
 from search.apart import apart, no_chord_in_common
-from search.expressions import expression, refuse_large, refuse_slow, rotations, work
+from search.expressions import expression, refuse_large, refuse_slow, rotations, too_large, work
 from search.filters import Condition
 from search.looking_up import Lookup, among, candidates, in_large, is_one_of, listed, lookups, to_look_up
 from search.near_counts import Asked, counts_of_all, marking
@@ -28,20 +28,22 @@ from search.places import MATCH_BEGINS
 from search.questions import Question
 from search.rows_asked import TRUE, MarkedChart, Told, counted, put_marks
 from search.views import one_place, views_of
-from shared.errors import Fault, ReadingError
 from shared.pattern import Anchor, BarOf, Item, Pattern, Strength
 
 _T = TypeVar("_T")
 
 #: So many chords in a row most tunes do not have.
 _SELDOM = 3
-_STARTS = SECTION_STARTS + MATCH_BEGINS
+#: A match that starts with a section.
+STARTS = SECTION_STARTS + MATCH_BEGINS
 
 
 class Matcher:
     """One pattern of a question, as it is asked of each view.
 
     Attributes:
+        pattern: The pattern.
+        strength: How much must agree.
         views: The views.
         patterns: The pattern, or its rotations.
         doubtful: Whether two views, or two keys that share a chord, may find one place.
@@ -52,10 +54,10 @@ class Matcher:
 
     def __init__(self, index: Snapshot, question: Question, pattern: Pattern) -> None:
         self._index = index
-        self._strength = question.strength
+        self.strength = question.strength
         self.near = question.near
         self.exact_told = False
-        self._pattern = pattern
+        self.pattern = pattern
         self.patterns = rotations(pattern) if question.rotate else [pattern]
         self.views = views_of(question, pattern)
         self.doubtful = not one_place(self.patterns) or not (question.near == 0 or apart(self.patterns, question.near))
@@ -64,13 +66,12 @@ class Matcher:
     @cached_property
     def texts(self) -> list[str]:
         """For each view the expression."""
-        return self._texts(self._strength)
+        return self._texts(self.strength)
 
     @cached_property
     def _near_texts(self) -> list[list[str]]:
         """For each view the expressions of the versions that are one edit away, two, and so on."""
-        edits = range(1, self.near + 1)
-        return [[self._near_text(each, view.shift) for each in edits] for view in self.views]
+        return [[self.near_text(edits, view.shift) for edits in range(1, self.near + 1)] for view in self.views]
 
     def table(self, name: str, conditions: Iterable[Condition] = ()) -> None:
         """Makes a temporary table of the tunes that match.
@@ -137,7 +138,7 @@ class Matcher:
             asked.append((f"{told} AS matches", "NULL", f"candidates JOIN charts ON id = chart WHERE TRUE{where}"))
             values += filtered
         # Strings of bars take long to be looked at again.
-        self.exact_told = self._pattern.bars and self.compares_strings and not looked_up
+        self.exact_told = self.pattern.bars and self.compares_strings and not looked_up
         for views, of_which in self._scans(lookups):
             # The string is put together once, however often it is asked of.
             string = f"SELECT id, {self.length}, {self.views[views[0]].column} AS string FROM charts"
@@ -151,7 +152,7 @@ class Matcher:
         if self.times_longer > 1:
             sizes = [self._index.rows(f"SELECT count(*) FROM {source}", filtered)[0][0] for *_, source in asked]
             times = [*([1] if looked_up else []), *(len(views) for views, _ in self._scans(lookups))]
-            refuse_slow(self._pattern, self._strength, sum(map(mul, sizes, times)))
+            refuse_slow(self.pattern, self.strength, sum(map(mul, sizes, times)))
         branches = [
             f"SELECT view, matches, id, length, {exact} AS exact "
             f"FROM (SELECT *, {what}, {self.length} AS length FROM {source})"
@@ -179,7 +180,7 @@ class Matcher:
     @property
     def times_longer(self) -> int:
         """How many times longer than others the pattern takes to be laid over a tune (see ``expressions.work``)."""
-        return work(self._pattern, self._strength)
+        return work(self.pattern, self.strength)
 
     @property
     def _rare(self) -> bool:
@@ -214,7 +215,7 @@ class Matcher:
     @property
     def length(self) -> str:
         """The column that says how many chords a tune has as played, or bars in the bar form."""
-        return "played" if self._pattern.bars else "events"
+        return "played" if self.pattern.bars else "events"
 
     def _scans(self, lookups: Sequence[Lookup | None]) -> Iterator[tuple[Sequence[int], str]]:
         """The views that are asked of all tunes, those that are one string together, and of which tunes, in SQL."""
@@ -268,19 +269,15 @@ class Matcher:
 
     def starts(self, among: Iterable[int]) -> Told:
         """Whether a match starts with a section, in some of the views; of a near search, one that is as asked."""
-        if self._always_starts:
+        if self.always_starts:
             return TRUE
         numbers = sorted(among)
-        tests = [f"coalesce(contains({put_marks(self.views[each].column)}, '{_STARTS}'), FALSE)" for each in numbers]
+        tests = [f"coalesce(contains({put_marks(self.views[each].column)}, '{STARTS}'), FALSE)" for each in numbers]
         return Told(f"({' OR '.join(tests) or 'FALSE'})", [self.texts[each] for each in numbers])
-
-    def starts_with_section(self, marked: str) -> bool:
-        """Whether a match in a string that is marked for them alone starts with a section."""
-        return self._always_starts or _STARTS in marked
 
     def starts_in(self, one: MarkedChart) -> bool:
         """The same of a tune whose matches are marked."""
-        return self._always_starts or any(
+        return self.always_starts or any(
             before.endswith(SECTION_STARTS) and not away
             for text, edits in one.texts
             if text is not None
@@ -289,8 +286,9 @@ class Matcher:
         )
 
     @property
-    def _always_starts(self) -> bool:
-        return isinstance(self._pattern.parts[0], Anchor)
+    def always_starts(self) -> bool:
+        """Whether the pattern itself asks for where a section starts, or the tune."""
+        return isinstance(self.pattern.parts[0], Anchor)
 
     def exact(self, among: Iterable[int], column: str = "") -> Told:
         """Whether a tune has the very qualities and basses that are asked for, in some of the views.
@@ -307,7 +305,7 @@ class Matcher:
 
     @cached_property
     def _exact_texts(self) -> list[str]:
-        return self._texts(Strength.EXACT) if self._strength is Strength.FAMILY else []
+        return self._texts(Strength.EXACT) if self.strength is Strength.FAMILY else []
 
     @cached_property
     def _loose_texts(self) -> list[str]:
@@ -360,29 +358,17 @@ class Matcher:
             yield self.marked(row)
 
     def _texts(self, strength: Strength) -> list[str]:
-        texts = [self._text(strength, view.shift) for view in self.views]
-        refuse_large(self._pattern, sum(map(len, texts)))
+        texts = [self.text(strength, view.shift) for view in self.views]
+        refuse_large(self.pattern, sum(map(len, texts)))
         return texts
 
-    def _text(self, strength: Strength, shift: int = 0) -> str:
+    def text(self, strength: Strength, shift: int = 0) -> str:
+        """The expression at a strength, the pattern raised by so many semitones."""
         return self._needed("|".join(expression(each, strength, shift) for each in self.patterns))
 
-    def _near_text(self, edits: int, shift: int = 0) -> str:
-        return self._needed("|".join(near_expression(each, self._strength, shift, edits) for each in self.patterns))
-
-    def unraised(self) -> tuple[list[str], str, str]:
-        """The expressions for strings that are turned as far as their views raise patterns.
-
-        Returns:
-            Those of the pattern and its versions by their edits, from none; that of the very qualities and basses, and
-            that of the very roots, each empty where all that is found has them.
-        """
-        text = self._text(self._strength)
-        # What is refused is no other in small libraries than in large ones.
-        refuse_large(self._pattern, len(text) * len(self.views))
-        near = [self._near_text(edits) for edits in range(1, self.near + 1)]
-        exact = self._text(Strength.EXACT) if self._strength is Strength.FAMILY else ""
-        return [text, *near], exact, self._text(Strength.LOOSE) if self.near else ""
+    def near_text(self, edits: int, shift: int = 0) -> str:
+        """The same for the versions that are so many edits away."""
+        return self._needed("|".join(near_expression(each, self.strength, shift, edits) for each in self.patterns))
 
     def _needed(self, text: str) -> str:
         """An expression without what no tune of the library has: it is made ready far faster."""
@@ -399,14 +385,10 @@ class Matcher:
         Args:
             near: How many edits away a match may be.
         """
-        return lookups(self._index, self.patterns, self._strength, self.views, near, self._at_once)
+        return lookups(self._index, self.patterns, self.strength, self.views, near, self._at_once)
 
     def rows(self, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
-        """The rows that a statement with expressions of the pattern gives.
-
-        Raises:
-            ReadingError: If the pattern is too large for the engine.
-        """
+        """The rows of a statement with expressions of the pattern; one too large for the engine is refused."""
         return self._engine(lambda: self._index.rows(sql, list(parameters)))
 
     def _engine(self, ask: Callable[[], _T]) -> _T:
@@ -416,8 +398,4 @@ class Matcher:
         except duckdb.InvalidInputException as error:
             if "too large" not in str(error):
                 raise
-            text = self._pattern.text
-            message = "this pattern is too large to be searched"
-            raise ReadingError(
-                [Fault(message, 1, 1, len(text), text, "fewer items, or fewer groups and gaps")]
-            ) from None
+            raise too_large(self.pattern) from None

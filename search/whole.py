@@ -15,14 +15,16 @@ from typing import Any, NamedTuple
 
 from corpus.codes import turned
 from corpus.reading import Snapshot
+from search.expressions import refuse_large
 from search.filters import Condition
 from search.looking_up import SHARES_A_CHORD, is_one_of, listed
-from search.matching import Matcher
+from search.matching import STARTS, Matcher
 from search.near_counts import taken_out
 from search.nearness import marked as put_together
 from search.ordering import Placed, Ranked, in_sql_order
 from search.places import FACTS, MATCH_BEGINS
 from search.rows_asked import MarkedChart, put_marks
+from shared.pattern import Strength
 
 _STRINGS = "memory.strings"
 
@@ -139,7 +141,7 @@ class Whole:
 
     def _starts(self, chart: int) -> bool:
         """Whether a match that is as asked starts with a section."""
-        return any(self._matcher.starts_with_section(row.steps[0]) for row in self._tunes[chart].rows)
+        return self._matcher.always_starts or any(STARTS in row.steps[0] for row in self._tunes[chart].rows)
 
     def marked(self, charts: Sequence[int]) -> Iterator[MarkedChart]:
         """Tunes with their matches."""
@@ -197,7 +199,7 @@ class Whole:
     def _asked(self, conditions: Sequence[Condition]) -> Iterator[_Row]:
         """What all views hear of all tunes."""
         numbers = self._numbers()
-        texts, exact, roots = self._matcher.unraised()
+        texts, exact, roots = self._expressions()
         where = "".join(f" AND {condition.sql}" for condition in conditions)
         sql = f"SELECT * FROM {_STRINGS} WHERE view IN ({listed(numbers)})"
         if where:
@@ -217,6 +219,21 @@ class Whole:
         sql = f"SELECT id, view, {self._matcher.length}, {', '.join([*likes, *steps])} FROM ({sql})"
         for chart, view, length, same, very, *marks in self._matcher.rows(sql, values):
             yield _Row(chart, numbers[view], length, very, same, marks)
+
+    def _expressions(self) -> tuple[list[str], str, str]:
+        """The expressions for turned strings.
+
+        Returns:
+            Those of the pattern and its versions by their edits, from none; that of the very qualities and basses, and
+            that of the very roots, each empty where all that is found has them.
+        """
+        matcher = self._matcher
+        text = matcher.text(matcher.strength)
+        # What is refused is no other in small libraries than in large ones.
+        refuse_large(matcher.pattern, len(text) * len(matcher.views))
+        near = [matcher.near_text(edits) for edits in range(1, matcher.near + 1)]
+        exact = matcher.text(Strength.EXACT) if matcher.strength is Strength.FAMILY else ""
+        return [text, *near], exact, matcher.text(Strength.LOOSE) if near else ""
 
     def _numbers(self) -> dict[int, int]:
         """The views by the numbers under which their strings stand in the table, put there where need be."""
