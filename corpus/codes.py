@@ -62,29 +62,24 @@ def _group(quality: Quality) -> int:
     return DOMINANT_WITHOUT_THIRD if without else _ORDER[quality.family]
 
 
+_AUGMENTED, _MAJOR, _DOMINANT, _SUSPENDED, _OPEN_FIFTH, _MINOR, _HALF_DIMINISHED, _DIMINISHED = _ORDER.values()
+
+
 def _groups_of_sound(mask: int) -> list[int]:
     """The groups that a sound may belong to, by how it can be spelled, the likeliest first."""
-
-    def has(semitone: int) -> bool:
-        return bool(mask >> semitone & 1)
-
-    if has(4):
-        if has(10):
-            families = [Family.DOMINANT]
-        elif has(8) and not has(7):
-            families = [Family.AUGMENTED, Family.MAJOR]
-        else:
-            families = [Family.MAJOR]
-        return [_ORDER[family] for family in families]
-    suspended = DOMINANT_WITHOUT_THIRD if has(10) else _ORDER[Family.SUSPENDED]
-    if has(3):
-        families = [Family.MINOR]
-        if has(6) and not has(7):
-            families.insert(0, Family.HALF_DIMINISHED if has(10) else Family.DIMINISHED)
-        return [*(_ORDER[family] for family in families), suspended]
-    if has(10) or has(1) or has(2) or has(5):
+    fifth, sharp_fifth, seventh = mask & 1 << 7, mask & 1 << 8, mask & 1 << 10
+    if mask & 1 << 4:
+        if seventh:
+            return [_DOMINANT]
+        return [_AUGMENTED, _MAJOR] if sharp_fifth and not fifth else [_MAJOR]
+    suspended = DOMINANT_WITHOUT_THIRD if seventh else _SUSPENDED
+    if mask & 1 << 3:
+        if mask & 1 << 6 and not fifth:
+            return [_HALF_DIMINISHED if seventh else _DIMINISHED, _MINOR, suspended]
+        return [_MINOR, suspended]
+    if seventh or mask & (1 << 1 | 1 << 2 | 1 << 5):
         return [suspended]
-    return [_ORDER[Family.OPEN_FIFTH], suspended] if has(6) else [_ORDER[Family.OPEN_FIFTH]]
+    return [_OPEN_FIFTH, suspended] if mask & 1 << 6 else [_OPEN_FIFTH]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +113,8 @@ def _rare() -> _Slots:
 @lru_cache(maxsize=8192)
 def _slot(quality: Quality) -> tuple[_Slots, int]:
     pair = (_group(quality), quality.mask)
-    for slots in (_named(), _rare()):
+    for table in (_named, _rare):
+        slots = table()
         place = bisect_left(slots.pairs, pair)
         if place < len(slots.pairs) and slots.pairs[place] == pair:
             return slots, place
@@ -146,6 +142,37 @@ def codes_from_every_tonic(chord: Chord) -> list[int]:
 
 #: Codes worked out already, by sound, third and tonic, which say the same and hash far faster than the chord.
 _CODES: dict[tuple[tuple[int, int, int, str], Third, int], str] = {}
+
+
+class _Turn(dict[int, int]):
+    """Code points by what they are when they are counted from a tonic so many semitones higher; marks stay."""
+
+    def __init__(self, semitones: int) -> None:
+        super().__init__()
+        self._semitones = semitones
+
+    def __missing__(self, sign: int) -> int:
+        made = sign
+        if sign >= _NAMED_FROM:
+            slots = _rare() if sign >= _RARE_FROM else _named()
+            places, slot = divmod(sign - slots.base, len(slots.pairs))
+            root, bass = ((place - self._semitones) % 12 for place in divmod(places, 12))
+            made = slots.code(root, bass, slot)
+        self[sign] = made
+        return made
+
+
+_turn = cache(_Turn)
+
+
+def turned(text: str, semitones: int) -> str:
+    """A string of codes and marks counted from a tonic that is so many semitones higher.
+
+    >>> from grammar.symbols import read_chord
+    >>> turned(f"<{chord_code(read_chord('Am7/G'), 0)}>", 9) == f"<{chord_code(read_chord('Am7/G'), 9)}>"
+    True
+    """
+    return text.translate(_turn(semitones % 12)) if semitones % 12 else text
 
 
 def group_of_quality(quality: Quality) -> int:

@@ -36,7 +36,7 @@ _UNITS = (1, 2, 4, 8, 16, 32)
 _MOST_BEATS = 32
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=1024)
 def read_key(text: str) -> Key:
     """A key as written: ``Eb``, ``Am``, ``A minor``, ``F# minor``, ``D dorian``, ``B♭ major``.
 

@@ -9,19 +9,23 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from typing import Any
+from typing import NamedTuple
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS
 from search.expressions import Compiler
 from search.nearness import MOST_EDITS
-from search.substitutions import LEFT_OUT, PUT_IN, swap
+from search.places import counted, numbered
+from search.substitutions import LEFT_OUT, PUT_IN, Swap, swap
 from shared.chord import Numeral
 from shared.pattern import Anchor, BarOf, Group, Item, Part, Pattern, Strength, Wanted
-from shared.pitch import CHROMATIC, Degree
+from shared.pitch import CHROMATIC, Degree, Pitch
 from shared.quality import Third
 from shared.quality_names import quality_name
+
+#: So many different matches of one pattern are remembered.
+_MOST_KNOWN = 4096
 
 
 class NoSuchVersion(ValueError):
@@ -54,41 +58,55 @@ class Differences:
         return tuple(_words(self.steps, self.numerals, self.written, self.raised, self.bars))
 
 
-def differences(
-    pattern: Pattern,
-    strength: Strength,
-    text: str,
-    numerals: Sequence[Numeral],
-    written: Sequence[int],
-    shift: int = 0,
-    raised: int = 0,
-) -> Differences:
-    """How what a match takes differs from a pattern.
+class Explainer:
+    """Explains what is near to one pattern as it is asked of one view.
 
-    Args:
-        pattern: A counted pattern.
-        strength: How much must agree.
-        text: What the match takes of a string of the index, marks included.
-        numerals: Its chords, counted from the tonic of the match.
-        written: For each the bar as written in which the match takes it.
-        shift: Semitones by which the pattern was raised to be found in that string.
-        raised: Semitones by which its degrees are raised to be counted as the chords are.
-
-    Raises:
-        NoSuchVersion: If no two edits explain the chords.
+    What it found out about the pattern and the chords that tunes have again and again it keeps.
     """
-    best = _aligned(pattern, strength, text, tuple(numerals), shift, raised)
-    if best is None:
-        raise NoSuchVersion(f"“{pattern.text}” has no near version like {' '.join(each.number for each in numerals)}")
-    return Differences(*best, numerals, written, raised, pattern.bars)
+
+    def __init__(self, pattern: Pattern, strength: Strength, shift: int = 0, raised: int = 0) -> None:
+        """Explains a counted pattern.
+
+        Args:
+            pattern: The pattern.
+            strength: How much must agree.
+            shift: Semitones by which it was raised to be found in the strings of the view.
+            raised: Semitones by which its degrees are raised to be counted as the chords are.
+        """
+        self._asked = _Asked(pattern, Compiler(strength, shift, joint=""), raised)
+        self._known: dict[tuple[str, tuple[str, ...]], tuple[_Best, Sequence[Numeral]]] = {}
+
+    def differences(
+        self, text: str, names: tuple[str, ...], tonics: tuple[Pitch, ...], written: Sequence[int]
+    ) -> Differences:
+        """How what a match takes differs from the pattern.
+
+        Args:
+            text: What the match takes of a string of the index, marks included.
+            names: Its chords as written.
+            tonics: For each the tonic that it is counted from.
+            written: For each the bar as written in which the match takes it.
+
+        Raises:
+            NoSuchVersion: If no two edits explain the chords.
+        """
+        heard = numbered(names, tonics)
+        known = self._known.get((text, heard))
+        if known is None:
+            if len(self._known) >= _MOST_KNOWN:
+                self._known.clear()
+            numerals = counted(names, tonics)
+            known = self._known[text, heard] = _Alignment(self._asked, text, numerals).best(), numerals
+        best, counted_as = known
+        if best is None:
+            raise NoSuchVersion(f"“{self._asked.pattern.text}” has no near version like {' '.join(heard)}")
+        return Differences(*best, counted_as, written, self._asked.raised, self._asked.pattern.bars)
 
 
-@lru_cache(maxsize=4096)
-def _aligned(
-    pattern: Pattern, strength: Strength, text: str, numerals: tuple[Numeral, ...], shift: int, raised: int
-) -> _Best:
-    """The cheapest way to explain the chords; tunes have the same versions again and again."""
-    return _Alignment(pattern, Compiler(strength, shift, joint=""), text, numerals, raised).best()
+@lru_cache(maxsize=64)
+def explainer(pattern: Pattern, strength: Strength, shift: int, raised: int) -> Explainer:
+    """An ``Explainer``; the same question is asked again with other filters."""
+    return Explainer(pattern, strength, shift, raised)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,19 +115,23 @@ class _Op:
 
     Attributes:
         item: A chord to be taken.
+        takes: Matches the codes that it takes.
         following: The item asked for after it.
         fixed: Whether the item is not edited.
         past: For what may be missing, where to go on without it.
         bar: For a bar what is done inside.
         anchor: A border that must stand here.
+        swaps: What it means that a chord stands where the item was asked for, as far as that is known.
     """
 
     item: Item | None = None
+    takes: re.Pattern[str] | None = None
     following: Item | None = None
     fixed: bool = False
     past: int = 0
     bar: _Ops | None = None
     anchor: Anchor | None = None
+    swaps: dict[Numeral, Swap] = field(default_factory=dict)
 
 
 @dataclass(eq=False)
@@ -124,9 +146,16 @@ class _Ops:
         """The number of the last chord that must be there."""
         return max((number for number, op in enumerate(self.each) if op.item is not None and not op.fixed), default=-1)
 
+    @cached_property
+    def sure(self) -> list[int]:
+        """For each number, and for the end, how many chords must be there from it on, a bar having one at least."""
+        sure = [0]
+        for op in reversed(self.each):
+            sure.append(sure[-1] + (op.bar is not None or (op.item is not None and not op.fixed)))
+        return sure[::-1]
 
-@dataclass(frozen=True, slots=True)
-class _At:
+
+class _At(NamedTuple):
     """How far a pattern and its chords are explained.
 
     Attributes:
@@ -146,8 +175,7 @@ class _At:
     edits: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
+class _Step(NamedTuple):
     """What has been done: an item kept, swapped for a chord, or left out; or a chord put in, which has no item."""
 
     item: Item | None
@@ -161,24 +189,63 @@ class _Step:
 _Best = tuple[int, tuple[_Step, ...]] | None
 
 
-class _Alignment:
-    def __init__(
-        self, pattern: Pattern, compiler: Compiler, text: str, numerals: Sequence[Numeral], raised: int
-    ) -> None:
-        self.compiler = compiler
-        self.numerals = numerals
+class _Asked:
+    """A pattern as it is laid along chords.
+
+    Attributes:
+        pattern: The pattern.
+        raised: Semitones by which its degrees are raised to be counted as the chords are.
+        ops: What is done in order.
+    """
+
+    def __init__(self, pattern: Pattern, compiler: Compiler, raised: int) -> None:
+        self.pattern = pattern
         self.raised = raised
+        self._compiler = compiler
+        self._items = list(pattern.items())
+        self._number = 0
+        self.ops = self._made(pattern.parts, inside=False)
+
+    def _made(self, parts: Sequence[Part], inside: bool) -> _Ops:
+        ops = _Ops(inside)
+        self._add(parts, ops)
+        return ops
+
+    def _add(self, parts: Sequence[Part], ops: _Ops, fixed: bool = False) -> None:
+        """Puts parts behind what is done already; a tune's own ends are where they are and need no telling."""
+        for part in parts:
+            if isinstance(part, Item):
+                self._number += 1
+                following = self._items[self._number] if self._number < len(self._items) else None
+                ops.each.append(_Op(part, re.compile(self._compiler.item(part)), following, fixed))
+            elif isinstance(part, BarOf):
+                ops.each.append(_Op(bar=self._made(part.body, inside=True)))
+            elif part in (Anchor.SECTION_START, Anchor.SECTION_END):
+                ops.each.append(_Op(anchor=part))
+            elif isinstance(part, Group):
+                place = len(ops.each)
+                ops.each.append(_Op())
+                self._add(part.body, ops, fixed=True)
+                ops.each[place] = _Op(past=len(ops.each))
+
+    def swap(self, op: _Op, item: Item, found: Numeral) -> Swap:
+        """How near a chord is to the item of an op."""
+        if found not in op.swaps:
+            op.swaps[found] = swap(item, found, op.following, self.raised)
+        return op.swaps[found]
+
+
+class _Alignment:
+    def __init__(self, asked: _Asked, text: str, numerals: Sequence[Numeral]) -> None:
+        self.asked = asked
+        self.numerals = numerals
         self.codes = ""
         #: For each chord the bar it is in, counted within the match; 0 where bars do not matter.
         self.bars: list[int] = []
         #: Borders by the number of the chord behind them.
         self.borders: set[tuple[Anchor, int]] = set()
         self.hear(text)
-        self.items = list(pattern.items())
-        self.number = 0
-        self.expressions: dict[Item, re.Pattern[str]] = {}
         self.known: dict[_At, _Best] = {}
-        self.ops = self.made(pattern.parts, inside=False)
 
     def hear(self, text: str) -> None:
         """Takes a match apart into codes, bars and borders."""
@@ -194,98 +261,80 @@ class _Alignment:
                 self.codes += sign
                 self.bars.append(bar)
 
-    def made(self, parts: Sequence[Part], inside: bool) -> _Ops:
-        ops = _Ops(inside)
-        self.add(parts, ops)
-        return ops
-
-    def add(self, parts: Sequence[Part], ops: _Ops, fixed: bool = False) -> None:
-        """Puts parts behind what is done already; a tune's own ends are where they are and need no telling."""
-        for part in parts:
-            if isinstance(part, Item):
-                self.number += 1
-                following = self.items[self.number] if self.number < len(self.items) else None
-                ops.each.append(_Op(part, following, fixed))
-            elif isinstance(part, BarOf):
-                ops.each.append(_Op(bar=self.made(part.body, inside=True)))
-            elif part in (Anchor.SECTION_START, Anchor.SECTION_END):
-                ops.each.append(_Op(anchor=part))
-            elif isinstance(part, Group):
-                place = len(ops.each)
-                ops.each.append(_Op())
-                self.add(part.body, ops, fixed=True)
-                ops.each[place] = _Op(past=len(ops.each))
-
     def best(self) -> _Best:
         """The cheapest explanation with the fewest edits."""
         for edits in range(MOST_EDITS + 1):
-            found = self.rest(_At(self.ops, 0, 0, len(self.numerals), False, edits))
+            found = self.rest(_At(self.asked.ops, 0, 0, len(self.numerals), False, edits))
             if found is not None:
                 return found
         return None
 
     def rest(self, at: _At) -> _Best:
         """The cheapest way from here to the end of pattern and chords, with at most so many edits."""
-        if at not in self.known:
-            ways = (way for way in self.ways(at) if way is not None)
-            self.known[at] = min(ways, key=lambda way: way[0], default=None)
-        return self.known[at]
+        if at in self.known:
+            return self.known[at]
+        best: _Best = None
+        # What must be there takes a chord each, or is left out.
+        if at.ops.sure[at.number] - (at.stop - at.place) <= at.edits:
+            for way in self.ways(at):
+                if way is not None and (best is None or way[0] < best[0]):
+                    best = way
+        self.known[at] = best
+        return best
 
     def ways(self, at: _At) -> Iterator[_Best]:
-        op = at.ops.each[at.number] if at.number < len(at.ops.each) else None
-        bar = self.bars[min(at.place, at.stop - 1)]
-        if op is None and at.place == at.stop:
+        """The ways from here, the cheapest of each kind of beginning."""
+        ops, number, place, stop, begun, edits = at
+        op = ops.each[number] if number < len(ops.each) else None
+        bar = self.bars[min(place, stop - 1)]
+        if op is None and place == stop:
             yield 0, ()
-        if op is not None and op.item is not None:
-            yield from self.kept(at, op.item, bar)
-        if at.edits and at.place < at.stop and (at.ops.inside or (at.begun and at.number <= at.ops.last)):
-            yield self.on(at, PUT_IN, [_Step(None, at.place, bar)], edits=at.edits - 1, place=at.place + 1)
+        if op is not None and op.takes is not None:
+            for end in self.ends(op.takes, place, stop):
+                yield self.on(0, _Step(op.item, place, bar, True), _At(ops, number + 1, end, stop, True, edits))
+        if edits and place < stop and (ops.inside or (begun and number <= ops.last)):
+            yield self.on(PUT_IN, _Step(None, place, bar), _At(ops, number, place + 1, stop, begun, edits - 1))
         if op is None:
             return
         if op.bar is not None:
             yield from self.in_bar(at, op.bar, bar)
         elif op.anchor is not None:
-            if (op.anchor, at.place) in self.borders:
-                yield self.on(at, 0, [], number=at.number + 1)
+            if (op.anchor, place) in self.borders:
+                yield self.rest(_At(ops, number + 1, place, stop, begun, edits))
         elif op.item is None:
-            yield self.on(at, 0, [], number=at.number + 1)
-            yield self.on(at, 0, [], number=op.past)
-        elif at.edits and not op.fixed:
-            yield from self.edited(at, op, op.item, bar)
+            yield self.rest(_At(ops, number + 1, place, stop, begun, edits))
+            yield self.rest(_At(ops, op.past, place, stop, begun, edits))
+        elif edits and not op.fixed:
+            rest = self.rest(_At(ops, number + 1, place + 1, stop, True, edits - 1)) if place < stop else None
+            if rest is not None:
+                meant = self.asked.swap(op, op.item, self.numerals[place])
+                yield meant.cost + rest[0], (_Step(op.item, place, bar, False, meant.name), *rest[1])
+            yield self.on(LEFT_OUT, _Step(op.item, None, bar), _At(ops, number + 1, place, stop, begun, edits - 1))
 
-    def on(self, at: _At, cost: int, steps: Sequence[_Step], **changes: Any) -> _Best:
-        """The cheapest way that begins with these steps."""
-        rest = self.rest(replace(at, **changes))
-        return None if rest is None else (cost + rest[0], (*steps, *rest[1]))
+    def on(self, cost: int, step: _Step, at: _At) -> _Best:
+        """The cheapest way that begins with a step and goes on from there."""
+        rest = self.rest(at)
+        return None if rest is None else (cost + rest[0], (step, *rest[1]))
 
-    def kept(self, at: _At, item: Item, bar: int) -> Iterator[_Best]:
-        for end in range(at.stop, at.place, -1):
-            if self.takes(item, at.place, end):
-                step = _Step(item, at.place, bar, kept=True)
-                yield self.on(at, 0, [step], number=at.number + 1, place=end, begun=True)
-
-    def edited(self, at: _At, op: _Op, item: Item, bar: int) -> Iterator[_Best]:
-        ahead, fewer = at.number + 1, at.edits - 1
-        if at.place < at.stop:
-            meant = swap(item, self.numerals[at.place], op.following, self.raised)
-            step = _Step(item, at.place, bar, name=meant.name)
-            yield self.on(at, meant.cost, [step], number=ahead, place=at.place + 1, edits=fewer, begun=True)
-        yield self.on(at, LEFT_OUT, [_Step(item, None, bar)], number=ahead, edits=fewer)
+    def ends(self, takes: re.Pattern[str], place: int, stop: int) -> Iterator[int]:
+        """Where the chords from a place on may end that an item takes, the farthest first."""
+        longest = takes.match(self.codes, place, stop)
+        if longest is not None:
+            for end in range(longest.end(), place, -1):
+                if takes.fullmatch(self.codes, place, end):
+                    yield end
 
     def in_bar(self, at: _At, inner: _Ops, bar: int) -> Iterator[_Best]:
-        end = at.place
-        while end < at.stop and self.bars[end] == bar:
+        ops, number, place, stop, begun, edits = at
+        end = place
+        while end < stop and self.bars[end] == bar:
             end += 1
-        for spent in range(at.edits + 1 if end > at.place else 0):
-            found = self.rest(_At(inner, 0, at.place, end, True, spent))
+        for spent in range(edits + 1 if end > place else 0):
+            found = self.rest(_At(inner, 0, place, end, True, spent))
             if found is not None:
-                yield self.on(at, *found, number=at.number + 1, place=end, edits=at.edits - spent)
-
-    def takes(self, item: Item, begin: int, end: int) -> bool:
-        """Whether an item takes just these chords."""
-        if item not in self.expressions:
-            self.expressions[item] = re.compile(self.compiler.item(item))
-        return self.expressions[item].fullmatch(self.codes, begin, end) is not None
+                rest = self.rest(_At(ops, number + 1, end, stop, begun, edits - spent))
+                if rest is not None:
+                    yield found[0] + rest[0], (*found[1], *rest[1])
 
 
 def _words(

@@ -78,6 +78,13 @@ def refuse_large(pattern: Pattern, characters: int) -> None:
         raise ReadingError([Fault(message, 1, 1, max(1, len(pattern.text)), pattern.text, expected)])
 
 
+def too_large(pattern: Pattern) -> ReadingError:
+    """The refusal of a pattern that the engine has no room for."""
+    text = pattern.text
+    message = "this pattern is too large to be searched"
+    return ReadingError([Fault(message, 1, 1, len(text), text, "fewer items, or fewer groups and gaps")])
+
+
 def work(pattern: Pattern, strength: Strength) -> int:
     """How many times longer than a pattern with one gap and nothing else left open a pattern takes.
 

@@ -21,17 +21,18 @@ from search.filters import Condition, Filters
 from search.looking_up import is_one_of, shared_chords
 from search.matching import Matcher
 from search.ordering import SORTS, Placed, Ranked, best_of, ranked, settled
-from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, counted, places, places_in_all
+from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, places, places_in_all
 from search.questions import Question
 from search.rows_asked import MarkedChart
 from search.tallies import Tallies, tallied
 from search.views import View
+from search.whole import Whole, asked_whole
 from shared.errors import ChoiceError, nearest
 from shared.match import Answer, Count, Hit, Reach
 from shared.pattern import Strength
 
 if TYPE_CHECKING:
-    from search.differences import Differences
+    from search.differences import Differences, Explainer
 
 
 def find(index: OpenIndex, question: Question) -> Answer:
@@ -92,8 +93,8 @@ def commonest(counted: Iterable[tuple[str, int]]) -> tuple[tuple[str, int], ...]
     return tuple(sorted(counted, key=lambda each: (-each[1], each[0])))
 
 
-#: A match, the view that found it, and how it differs from the pattern, None where it does not.
-_Match = tuple[View, Span, "Differences | None"]
+#: A match, and the view that found it.
+_Match = tuple[View, Span]
 
 
 class _Found(NamedTuple):
@@ -121,6 +122,9 @@ class _Search:
         self.index = index
         self.question = question
         self.matcher = Matcher(self.index, question, question.pattern)
+        #: What a small library has of the pattern; None for others, which have it in the table ``hits``.
+        self._whole: Whole | None = None
+        self._explainers: dict[tuple[int, int], list[Explainer]] = {}
 
     def answer(self) -> Answer:
         """The totals, and the tunes shown with their places."""
@@ -129,14 +133,34 @@ class _Search:
         self._hit_table()
         if self.question.filters.section is not None:
             return self._by_section()
+        shown: list[_Found] = []
+        if not self.question.totals:
+            weighs = self.question.near and self.question.sort == "best"
+            shown = self._weighed() if weighs else self._placed(self._ranked(self.question.limit))
         charts, matches = self._counted()
-        if self.question.totals:
-            return Answer(self.question.sentence, charts, matches, ())
+        return Answer(self.question.sentence, charts, matches, self._hits(shown))
+
+    def _weighed(self) -> list[_Found]:
+        """The tunes shown of a near search: those that have what was asked, then those that differ the least."""
         limit = self.question.limit
-        weighed = self._found(_WEIGHED * limit if self.question.near else limit)
-        if self.question.near and self.question.sort == "best":
-            weighed.sort(key=lambda each: min(differs.cost if differs else 0 for _, _, differs in each.matches))
-        return Answer(self.question.sentence, charts, matches, self._hits(weighed[:limit] if limit else weighed))
+        ranked = self._ranked(_WEIGHED * limit)
+        as_asked = [one for one in ranked if one.like[0] == 0]
+        shown = self._placed(as_asked[: limit or None])
+        if not limit or len(shown) < limit:
+            shown += sorted(self._placed(ranked[len(as_asked) :]), key=self._cost)
+        return shown[: limit or None]
+
+    def _cost(self, one: _Found) -> int:
+        """What the match of a tune costs that costs the least."""
+        from search.substitutions import OTHER_QUALITY
+
+        costs: list[int] = []
+        for view, span in sorted(one.matches, key=lambda each: each[1].edits):
+            # No edit costs less.
+            if costs and min(costs) <= span.edits * OTHER_QUALITY:
+                break
+            costs.append(self._differences(view, span, one.facts).cost)
+        return min(costs)
 
     def _told(self) -> Answer | None:
         """The answer about a large library where that takes no table of what is found; else None."""
@@ -168,14 +192,20 @@ class _Search:
         """The totals alone, with the home keys."""
         self._hit_table()
         charts, matches = self._counted()
-        rows = self.index.rows("SELECT key, count(*) FROM hits JOIN charts USING (id) GROUP BY key")
+        which = "id IN (SELECT id FROM hits)" if self._whole is None else is_one_of(self._whole.charts)
+        rows = self.index.rows(f"SELECT key, count(*) FROM charts WHERE {which} GROUP BY key")
         return Totals(charts, matches, commonest((key, times) for key, times in rows))
 
     def _hit_table(self) -> None:
-        self.matcher.table("hits", [*self.question.filters.conditions(), *self._other_patterns()])
+        conditions = [*self.question.filters.conditions(), *self._other_patterns()]
+        self._whole = asked_whole(self.index, self.matcher, conditions)
+        if self._whole is None:
+            self.matcher.table("hits", conditions)
 
     def _counted(self) -> tuple[int, int]:
         """How many tunes match, and how often they do as played."""
+        if self._whole is not None:
+            return len(self._whole.charts), self._whole.matches + self._played(self._whole.doubtful)
         # Where several views of one chart, or two keys that share a chord, may have hit the same place, every place is
         # looked at.
         shared = shared_chords(self.index)
@@ -200,6 +230,8 @@ class _Search:
 
     def times_in(self, charts: Sequence[int], views: int = -1) -> int:
         """How often the pattern is played in some tunes, found place by place in some views (a bit for each)."""
+        if self._whole is not None:
+            return sum(len(self._spans(one)) for one in self._whole.marked(charts))
         if self.matcher.near or self.question.pattern.bars:
             return sum(len(self._spans(one)) for one in self.matcher.find_in(charts, views))
         # In one key all views count the same chords, and where matches stand among them is all that has to be told.
@@ -221,7 +253,7 @@ class _Search:
         """The same where only places in certain sections count: every place has to be looked at."""
         label = (self.question.filters.section or "").casefold().strip()
         kept: list[_Found] = []
-        for one in self._found(0):
+        for one in self._placed(self._ranked(0)):
             matches = [each for each in one.matches if in_section(one.section(each[1]), label)]
             if matches:
                 kept.append(one._replace(matches=matches))
@@ -251,35 +283,32 @@ class _Search:
                 seen.setdefault((span.begin, span.end), (view, span))
         return sorted(seen.values(), key=lambda each: each[1].begin)
 
-    def _found(self, limit: int) -> list[_Found]:
-        """So many tunes (0 for all) in their order, with their matches and how these differ from the pattern."""
-        return self._placed(ranked(self.index, "hits", self.matcher, self.question.sort, limit, FACTS))
+    def _ranked(self, limit: int) -> list[Ranked]:
+        """So many tunes (0 for all) in their order."""
+        if self._whole is not None:
+            return self._whole.ranked(self.question.sort, limit)
+        return ranked(self.index, "hits", self.matcher, self.question.sort, limit, FACTS)
 
     def _placed(self, tunes: Iterable[Ranked]) -> list[_Found]:
-        """Tunes with their matches and how these differ from the pattern."""
-        found = []
-        for one in tunes:
-            facts = FoundChart.of(one.marked.rest)
-            matches = [
-                (view, span, self._differences(view, span, facts) if span.edits else None)
-                for view, span in self._spans(one.marked)
-            ]
-            found.append(_Found(one, facts, matches))
-        return found
+        """Tunes with their matches."""
+        return [_Found(one, FoundChart.of(one.marked.rest), self._spans(one.marked)) for one in tunes]
 
     def _differences(self, view: View, span: Span, facts: FoundChart) -> Differences:
         """How a near version differs from the pattern."""
         # A search for what is there just so starts faster without it.
-        from search.differences import NoSuchVersion, differences
+        from search.differences import NoSuchVersion, explainer
 
-        numerals = counted([facts.chords[event] for event in span.events], span.tonics)
+        view_is = view.shift, view.raised
+        if view_is not in self._explainers:
+            self._explainers[view_is] = [
+                explainer(pattern, self.question.strength, *view_is) for pattern in self.matcher.patterns
+            ]
+        names = tuple([facts.chords[event] for event in span.events])
         written = [facts.played_bars[bar] for bar in span.bars]
         found = []
-        for pattern in self.matcher.patterns:
+        for each in self._explainers[view_is]:
             with suppress(NoSuchVersion):
-                found.append(
-                    differences(pattern, self.question.strength, span.text, numerals, written, view.shift, view.raised)
-                )
+                found.append(each.differences(span.text, names, span.tonics, written))
         return min(found, key=lambda each: each.cost)
 
     def _hits(self, shown: Sequence[_Found]) -> tuple[Hit, ...]:
@@ -288,8 +317,8 @@ class _Search:
         for one, facts, matches in shown:
             for count in Count:
                 of_count = [
-                    replace(span, differs=differs.words) if differs else span
-                    for view, span, differs in matches
+                    replace(span, differs=self._differences(view, span, facts).words) if span.edits else span
+                    for view, span in matches
                     if view.count is count
                 ]
                 if of_count:

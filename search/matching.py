@@ -7,77 +7,37 @@ no string is read.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
-from itertools import zip_longest
 from operator import mul
-from typing import Any, TypeVar
+from typing import Any
 
-import duckdb
-
-from corpus.codes import SECTION_STARTS
 from corpus.grams import MINOR, RELATIVE, TONIC
 from corpus.reading import Snapshot
-from search.apart import apart, no_chord_in_common
-from search.expressions import asks_nothing, expression, refuse_large, refuse_slow, rotations, work
+from search.apart import no_chord_in_common
+from search.expressions import refuse_slow
 from search.filters import Condition
-from search.looking_up import Lookup, among, candidates, in_large, is_one_of, listed, lookups, to_look_up
-from search.narrowing import told_roots
-from search.near_counts import Asked, counts_of_all, marking
-from search.nearness import RARE, marked, near_expression, without_rare
-from search.places import MATCH_BEGINS
+from search.in_views import PatternInViews
+from search.looking_up import Lookup, among, candidates, listed, lookups, to_look_up
+from search.near_counts import Asked, counts_of_all
 from search.questions import Question
-from search.rows_asked import TRUE, MarkedChart, Told, counted, put_marks
-from search.views import View, doubtful_views, views_of
-from shared.errors import Fault, ReadingError
-from shared.pattern import Anchor, BarOf, Item, Pattern, Strength
-
-_T = TypeVar("_T")
+from search.rows_asked import Told, counted
+from shared.pattern import Pattern
 
 #: So many chords in a row most tunes do not have.
 _SELDOM = 3
-_STARTS = SECTION_STARTS + MATCH_BEGINS
 
 
-class Matcher:
-    """One pattern of a question, as it is asked of each view.
+class Matcher(PatternInViews):
+    """Counts one pattern of a question.
 
     Attributes:
-        views: The views.
-        patterns: The pattern, or its rotations.
-        texts: For each view the expression.
-        doubtful: The views whose expression may find a place that an earlier view finds too.
-        told: The sequences of roots of which the index holds the very number of matches, if that is so.
-        least: The fewest chords that a match takes; bars in the bar form.
-        near: How many edits away a version may be.
         exact_told: Whether the column ``exact`` of the last table tells who has the very qualities and basses.
     """
 
     def __init__(self, index: Snapshot, question: Question, pattern: Pattern) -> None:
-        self._index = index
-        self._strength = question.strength
-        self.near = question.near
+        super().__init__(index, question, pattern)
         self.exact_told = False
-        self._pattern = pattern
-        self.patterns = rotations(pattern) if question.rotate else [pattern]
-        self.views = views_of(question, pattern)
-        self.doubtful = doubtful_views(self.patterns, self.views)
-        if question.near and not apart(self.patterns, question.near):
-            self.doubtful = set(range(1, len(self.views)))
-        plain = not question.near and len(self.patterns) == 1
-        self.told = told_roots(pattern, question.strength) if plain else []
-        self.least = sum(isinstance(part, Item | BarOf) for part in pattern.parts)
-        self.texts = self._texts(question.strength)
-        #: For each view the expressions of the versions that are one edit away, two, and so on.
-        self._near_texts = [
-            [
-                self._needed(
-                    "|".join(near_expression(each, question.strength, view.shift, edits) for each in self.patterns)
-                )
-                for edits in range(1, question.near + 1)
-            ]
-            for view in self.views
-        ]
 
     def table(self, name: str, conditions: Iterable[Condition] = ()) -> None:
         """Makes a temporary table of the tunes that match.
@@ -103,24 +63,26 @@ class Matcher:
         home = f"view IN ({listed(self.home_views)})"
         seen = f"{[self.seen(view) for view in range(len(self.views))]}[view + 1]"
         several = f"count(*) > 1 AND bit_or({seen}) & {self.unsure} <> 0"
-        once, total = "found", "sum(found)"
+        once, each = "found", "found"
         again = f"SELECT * FROM asked WHERE id IN {others}"
         if self.near:
             once = "found + near"
-            total = "sum(found) + coalesce(sum(near) FILTER (kind = nearest), 0)"
+            each = "found + CASE WHEN kind = nearest THEN near ELSE 0 END"
             kinds = f"{[view.kind for view in self.views]}[view + 1]"
             nearest = "arg_min(kind, edits * 64 + kind) OVER (PARTITION BY id) AS nearest"
             again = f"SELECT *, {nearest} FROM (SELECT *, {kinds} AS kind FROM asked WHERE id IN {others})"
-        self._execute(
+        self.rows(
             f"""
             CREATE OR REPLACE TEMP TABLE {name} AS
             WITH {every}, asked AS (SELECT * FROM every WHERE {once} > 0)
-            SELECT * EXCLUDE length, found * {self.least} / length AS share FROM (
-                SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home, length, {seen} AS views, exact
+            SELECT * EXCLUDE (length, sure), sure * {self.least} / length AS share FROM (
+                SELECT id, {once} AS found, FALSE AS several, edits, {home} AS home, length, {seen} AS views, exact,
+                    {once} AS sure
                 FROM asked WHERE view = 0 AND id NOT IN {others}
                 UNION ALL
-                SELECT id, ({total})::INTEGER, {several}, min(edits),
-                    bool_or({home}), any_value(length), bit_or({seen}), bool_or(exact)
+                SELECT id, sum({each})::INTEGER, {several}, min(edits),
+                    bool_or({home}), any_value(length), bit_or({seen}), bool_or(exact),
+                    (CASE WHEN {several} THEN max({each}) ELSE sum({each}) END)::INTEGER
                 FROM ({again}) GROUP BY id
             )
             """,
@@ -155,7 +117,7 @@ class Matcher:
         values: list[Any] = []
         if looked_up:
             # In a table of their own, so that the engine knows how few they are before it plans the rest.
-            self._execute(f"CREATE OR REPLACE TEMP TABLE candidates AS {candidates(looked_up)}", ())
+            self.rows(f"CREATE OR REPLACE TEMP TABLE candidates AS {candidates(looked_up)}", ())
             if self.told:
                 told = "times"
             else:
@@ -164,7 +126,7 @@ class Matcher:
             asked.append((f"{told} AS matches", "NULL", f"candidates JOIN charts ON id = chart WHERE TRUE{where}"))
             values += filtered
         # Strings of bars take long to be looked at again.
-        self.exact_told = self._pattern.bars and self.compares_strings and not looked_up
+        self.exact_told = self.pattern.bars and self.compares_strings and not looked_up
         for views, of_which in self._scans(lookups):
             # The string is put together once, however often it is asked of.
             string = f"SELECT id, {self.length}, {self.views[views[0]].column} AS string FROM charts"
@@ -178,7 +140,7 @@ class Matcher:
         if self.times_longer > 1:
             sizes = [self._index.rows(f"SELECT count(*) FROM {source}", filtered)[0][0] for *_, source in asked]
             times = [*([1] if looked_up else []), *(len(views) for views, _ in self._scans(lookups))]
-            refuse_slow(self._pattern, self._strength, sum(map(mul, sizes, times)))
+            refuse_slow(self.pattern, self.strength, sum(map(mul, sizes, times)))
         branches = [
             f"SELECT view, matches, id, length, {exact}::BOOLEAN AS exact "
             f"FROM (SELECT *, {what}, {self.length} AS length FROM {source})"
@@ -199,7 +161,7 @@ class Matcher:
         asked, values = self._asked_of("", [])
         exact = ", exact" if self.exact_told else ""
         sql = f"SELECT id AS chart, view, matches::INTEGER AS times{exact} FROM ({asked})"
-        return self._engine(lambda: self._index.arrays(sql, values))
+        return self.arrays(sql, values)
 
     def _near_counts(self, where: str, filtered: Sequence[Any]) -> tuple[str, list[Any]]:
         """What each view finds in each tune in a near search: the table ``every``, in SQL with its parameters."""
@@ -207,22 +169,11 @@ class Matcher:
         for edits in range(self.near + 1):
             lookups, table = self.lookups(edits), f"candidates_{edits}"
             if looked_up := to_look_up(lookups):
-                self._execute(f"CREATE OR REPLACE TEMP TABLE {table} AS {candidates(looked_up)}", ())
+                self.rows(f"CREATE OR REPLACE TEMP TABLE {table} AS {candidates(looked_up)}", ())
             holding.append([among(table, number, lookup) for number, lookup in enumerate(lookups)])
-        texts = [[text, *near] for text, near in zip(self.texts, self._near_texts, strict=True)]
+        texts = [[text, *near] for text, near in zip(self.texts, self.near_texts, strict=True)]
         views = [Asked(*each) for each in zip(self.views, texts, zip(*holding, strict=True), strict=True)]
         return counts_of_all(views, self.length, where, filtered, self._rare)
-
-    @property
-    def times_longer(self) -> int:
-        """How many times longer than others the pattern takes to be laid over a tune (see ``expressions.work``)."""
-        return 1 if self.told else work(self._pattern, self._strength)
-
-    @property
-    def _rare(self) -> bool:
-        """Whether any tune may have rare qualities; a large library is not asked as a whole."""
-        sql = "SELECT 1 FROM charts WHERE regexp_matches(tonic, ?) LIMIT 1"
-        return self.in_large or self._index.once("rare", lambda: bool(self._index.rows(sql, [RARE])))
 
     def counts(self, numbers: Sequence[int], charts: Sequence[int], views: Sequence[int]) -> dict[str, Any]:
         """How often some charts have the pattern in some views, as arrays: ``chart``, ``view``, ``times``.
@@ -240,18 +191,13 @@ class Matcher:
             SELECT id AS chart, view, {told.sql} AS times
             FROM (SELECT unnest(?::INTEGER[]) AS id, unnest(?::INTEGER[]) AS view) JOIN charts USING (id)
         """
-        return self._engine(lambda: self._index.arrays(sql, [*told.parameters, charts, views]))
+        return self.arrays(sql, [*told.parameters, charts, views])
 
     def _told_by_view(self, numbers: Iterable[int]) -> Told:
         """How many matches a tune has in the view that a row names."""
         tells = {number: self._tells(number) for number in numbers}
         cases = " ".join(f"WHEN {number} THEN {each.sql}" for number, each in tells.items())
         return Told(f"CASE view {cases} END", [value for each in tells.values() for value in each.parameters])
-
-    @property
-    def length(self) -> str:
-        """The column that says how many chords a tune has as played, or bars in the bar form."""
-        return "played" if self._pattern.bars else "events"
 
     def _scans(self, lookups: Sequence[Lookup | None]) -> Iterator[tuple[Sequence[int], str]]:
         """The views that are asked of all tunes, those that are one string together, and of which tunes, in SQL."""
@@ -298,153 +244,10 @@ class Matcher:
         """How many matches a view of a tune has."""
         return counted(self.views[number].column, self.texts[number])
 
-    @property
-    def home_views(self) -> list[int]:
-        """The views that are counted from the home tonic, or the key in force."""
-        return [number for number, view in enumerate(self.views) if not view.centre]
-
-    def views_of(self, bits: int) -> list[int]:
-        """The views of a number that has a bit for each; -1 stands for all of them."""
-        return [number for number in range(len(self.views)) if bits >> number & 1]
-
-    def starts(self, among: Iterable[int]) -> Told:
-        """Whether a match starts with a section, in some of the views; of a near search, one that is as asked."""
-        if self._always_starts:
-            return TRUE
-        numbers = sorted(among)
-        tests = [f"coalesce(contains({put_marks(self.views[each].column)}, '{_STARTS}'), FALSE)" for each in numbers]
-        return Told(f"({' OR '.join(tests) or 'FALSE'})", [self.texts[each] for each in numbers])
-
-    def starts_in(self, one: MarkedChart) -> bool:
-        """The same of a tune whose matches are marked."""
-        return self._always_starts or any(
-            before.endswith(SECTION_STARTS) and not away
-            for text, edits in one.texts
-            if text is not None
-            for before, away in zip_longest(text.split(MATCH_BEGINS)[:-1], edits, fillvalue=0)
-            if isinstance(before, str)
-        )
-
-    @property
-    def _always_starts(self) -> bool:
-        return isinstance(self._pattern.parts[0], Anchor)
-
-    def exact(self, among: Iterable[int], column: str = "") -> Told:
-        """Whether a tune has the very qualities and basses that are asked for, in some of the views.
-
-        Args:
-            among: The views.
-            column: The string that they are, where it has a name of its own.
-        """
-        return self._matched(self._exact_texts, among, column) if self._exact_texts else TRUE
-
-    def roots(self, among: Iterable[int]) -> Told:
-        """Whether a tune has the very roots that are asked for, in some of the views."""
-        return self._matched(self._loose_texts, among) if self._loose_texts else TRUE
-
-    @cached_property
-    def _exact_texts(self) -> list[str]:
-        # Where nothing is asked of the chords, every match has the very ones.
-        wanted = self._strength is Strength.FAMILY and not asks_nothing(self._pattern)
-        return self._texts(Strength.EXACT) if wanted else []
-
-    @cached_property
-    def _loose_texts(self) -> list[str]:
-        return self._texts(Strength.LOOSE) if self.near else []
-
-    @property
-    def compares_strings(self) -> bool:
-        """Whether how like a tune is to what was asked is told by its strings."""
-        return bool(self._exact_texts or self._loose_texts)
-
-    def _matched(self, texts: Sequence[str], among: Iterable[int], column: str = "") -> Told:
-        """Whether a tune matches an expression in any of some views."""
-        numbers = sorted(among)
-        tests = [f"coalesce(regexp_matches({column or self.views[number].column}, ?), FALSE)" for number in numbers]
-        return Told(f"({' OR '.join(tests) or 'FALSE'})", [texts[number] for number in numbers])
-
-    def marking(self, among: Iterable[int]) -> Told:
-        """The columns of ``charts`` that ``marked`` is made from: the strings have every match between two signs.
-
-        Args:
-            among: The views that are looked at; in the others nothing is found.
-        """
-        columns: list[str] = []
-        values: list[str] = []
-        wanted = set(among)
-        for number, (view, text, near) in enumerate(zip(self.views, self.texts, self._near_texts, strict=True)):
-            if number not in wanted:
-                columns.append("NULL")
-                continue
-            if not near:
-                columns.append(f"[{put_marks(view.column)}]")
-                values.append(text)
-                continue
-            sql, parameters = marking(view.column, [text, *near])
-            columns.append(sql)
-            values += parameters
-        return Told(", ".join(["id", "key", "segments", "begun", *columns]), values)
-
-    def marked(self, row: Sequence[Any]) -> MarkedChart:
-        """A tune of the columns of ``marking``, and of any more."""
-        chart, key, segments, begun, *found = row
-        views = len(self.views)
-        texts = [(None, []) if each is None or each[0] is None else marked(each) for each in found[:views]]
-        return MarkedChart(chart, key, segments, begun, tuple(found[views:]), texts)
-
-    def find_in(self, charts: Sequence[int], views: int = -1) -> Iterator[MarkedChart]:
-        """Tunes with their matches in some views (a bit for each)."""
-        columns, values = self.marking(self.views_of(views))
-        for row in self._execute(f"SELECT {columns} FROM charts WHERE {is_one_of(charts)}", values):
-            yield self.marked(row)
-
-    def strings_in(self, charts: Sequence[int], views: int) -> list[tuple[str | None, ...]]:
-        """The strings of those of some tunes that stay in one key, in some views (a bit for each), with their matches.
-
-        What is near is not among them.
-        """
-        numbers = self.views_of(views)
-        marks = ", ".join(put_marks(self.views[each].column) for each in numbers)
-        sql = f"SELECT {marks} FROM charts WHERE {is_one_of(charts)} AND len(segments) = 1"
-        return self._execute(sql, [self.texts[each] for each in numbers])
-
-    def _texts(self, strength: Strength) -> list[str]:
-        texts = [self._text(view, strength) for view in self.views]
-        refuse_large(self._pattern, sum(map(len, texts)))
-        return texts
-
-    def _text(self, view: View, strength: Strength) -> str:
-        return self._needed("|".join(expression(each, strength, view.shift) for each in self.patterns))
-
-    def _needed(self, text: str) -> str:
-        """An expression without what no tune of the library has: it is made ready far faster."""
-        return text if self._rare else without_rare(text)
-
-    @property
-    def in_large(self) -> bool:
-        """Whether the library is so large that looking things up costs less than asking every tune."""
-        return in_large(self._index)
-
     def lookups(self, near: int = 0) -> list[Lookup | None]:
         """For each view the tunes that it has to be asked of; None where that is all of them.
 
         Args:
             near: How many edits away a match may be.
         """
-        return lookups(self._index, self.patterns, self._strength, self.views, near, self._at_once, self.told)
-
-    def _execute(self, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
-        return self._engine(lambda: self._index.rows(sql, list(parameters)))
-
-    def _engine(self, ask: Callable[[], _T]) -> _T:
-        """What the engine answers, unless the pattern is too large for it."""
-        try:
-            return ask()
-        except duckdb.InvalidInputException as error:
-            if "too large" not in str(error):
-                raise
-            text = self._pattern.text
-            message = "this pattern is too large to be searched"
-            raise ReadingError(
-                [Fault(message, 1, 1, len(text), text, "fewer items, or fewer groups and gaps")]
-            ) from None
+        return lookups(self._index, self.patterns, self.strength, self.views, near, self._at_once, self.told)

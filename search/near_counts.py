@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from search.nearness import TAKEN, without_rare
 from search.places import MATCH_BEGINS, MATCH_ENDS
+from search.rows_asked import put_marks
 from search.views import View
 
 #: Whether a tune may have rare qualities, told without reading it: its codes are of three bytes, rare ones of four,
@@ -123,11 +124,15 @@ def marking(column: str, texts: Sequence[str]) -> tuple[str, list[str]]:
     """
     steps = []
     left = column
-    for sign in TAKEN[: len(texts)]:
-        marked = rf"regexp_replace({left}, ?, '{MATCH_BEGINS}\0{MATCH_ENDS}', 'g')"
-        steps.append(marked)
-        left = f"regexp_replace({marked}, '{_MARKED}', '{sign}', 'g')"
+    for edits in range(len(texts)):
+        steps.append(put_marks(left))
+        left = taken_out(steps[-1], edits)
     return f"[{', '.join(steps)}]", [text for number in range(len(texts)) for text in texts[: number + 1]]
+
+
+def taken_out(marked: str, edits: int) -> str:
+    """A marked string whose matches, of so many edits, are taken, in SQL."""
+    return f"regexp_replace({marked}, '{_MARKED}', '{TAKEN[edits]}', 'g')"
 
 
 def _asked(sql: str, text: str, rare: bool) -> tuple[str, list[str]]:

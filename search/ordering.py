@@ -7,7 +7,7 @@ that are played); in the key before elsewhere; where a section starts; more ofte
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from operator import or_
@@ -226,6 +226,22 @@ def _first(index: Snapshot, source: str, order: str, limit: int) -> list[Placed]
         """
     )
     return [Placed(chart, views, found, tuple(like)) for chart, views, found, *like in rows]
+
+
+def in_sql_order(index: Snapshot, found: Mapping[int, int], order: str, limit: int) -> list[int]:
+    """The first of some charts in an order that is not that of the best, so many or all (0).
+
+    Args:
+        index: The index.
+        found: The charts, each with how many matches it has.
+        order: One of ``SORTS``.
+        limit: How many at most.
+    """
+    sql = f"""
+        SELECT id FROM (SELECT unnest(?::INTEGER[]) AS id, unnest(?::INTEGER[]) AS found) JOIN charts USING (id)
+        ORDER BY {_ORDERS[order]} {f"LIMIT {limit}" if limit else ""}
+    """
+    return [chart for (chart,) in index.rows(sql, [list(found), list(found.values())])]
 
 
 def _likest(index: Snapshot, table: str, matcher: Matcher, limit: int) -> list[Placed]:

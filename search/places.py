@@ -203,7 +203,7 @@ def places(spans: Iterable[Span], chart: FoundChart, respelled: bool = False, co
     turns = (0, -12, 12) if respelled else (0,)
     for span in spans:
         names = tuple([chart.chords[event] for event in span.events])
-        numbers = _numbers(names, span.tonics, turns)
+        numbers = numbered(names, span.tonics, turns)
         from_bar, to_bar = chart.played_bars[span.from_bar], chart.played_bars[span.to_bar]
         section = chart.label(from_bar)
         key = (section, from_bar, to_bar, names, numbers, span.differs)
@@ -216,9 +216,14 @@ def places(spans: Iterable[Span], chart: FoundChart, respelled: bool = False, co
 
 
 @lru_cache(maxsize=16384)
-def _numbers(names: tuple[str, ...], tonics: tuple[Pitch, ...], turns: tuple[int, ...]) -> tuple[str, ...]:
-    """The numbers of chords."""
-    return tuple([each.number for each in counted(names, tonics, turns)])
+def numbered(names: tuple[str, ...], tonics: tuple[Pitch, ...], turns: tuple[int, ...] = (0,)) -> tuple[str, ...]:
+    """The numbers of chords (see ``counted``)."""
+    return tuple([_number(name, tonic, turns) for name, tonic in zip(names, tonics, strict=True)])
+
+
+@lru_cache(maxsize=16384)
+def _number(name: str, tonic: Pitch, turns: tuple[int, ...]) -> str:
+    return _counted(name, tonic, turns).number
 
 
 def _around(

@@ -57,6 +57,11 @@ class Tallies:
         """Whether the strings of tunes still have to tell how like they are to what was asked."""
         return self.exact is None and self.matcher.compares_strings
 
+    @property
+    def several(self) -> Any:
+        """Whether a place may have been found in two views of a tune."""
+        return (self.views & (self.views - 1) != 0) & (self.views & self.matcher.unsure != 0)
+
     def doubtful(self, shared: Ints) -> list[tuple[int, int]]:
         """The tunes in which a place may have been counted twice, with how often it was found in each.
 
@@ -65,8 +70,7 @@ class Tallies:
         """
         import numpy as np
 
-        several = (self.views & (self.views - 1) != 0) & (self.views & self.matcher.unsure != 0)
-        at = np.flatnonzero(several | np.isin(self.ids, shared))
+        at = np.flatnonzero(self.several | np.isin(self.ids, shared))
         return list(zip(self.ids[at].tolist(), self.found[at].tolist(), strict=True))
 
     def best(self, number: int) -> tuple[list[Placed], float]:
@@ -181,7 +185,10 @@ def _added(index: Snapshot, matcher: Matcher, rows: dict[str, Any]) -> Tallies:
     bits = np.array([matcher.seen(view) for view in range(len(matcher.views))], np.int32)
     seen = np.bitwise_or.reduceat(bits[views], first)
     exact = np.logical_or.reduceat(rows["exact"].filled(fill_value=False)[order], first) if matcher.exact_told else None
-    return Tallies(matcher, ids, found, seen, found * matcher.least / _lengths(index, matcher)[ids], exact)
+    tallies = Tallies(matcher, ids, found, seen, found, exact)
+    # What two views count may be one place.
+    sure = np.where(tallies.several, np.maximum.reduceat(times, first), found) if matcher.unsure else found
+    return replace(tallies, share=sure * matcher.least / _lengths(index, matcher)[ids])
 
 
 def _lengths(index: Snapshot, matcher: Matcher) -> Ints:

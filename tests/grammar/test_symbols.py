@@ -7,12 +7,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from grammar.signs import plain
-from grammar.symbols import filled, read_chord, read_numeral, read_pitch, read_symbol, symbol_or_none
+from grammar.symbols import filled, parsed, read_chord, read_numeral, read_pitch, read_symbol, symbol_or_none
 from shared.chord import Chord, Numeral
 from shared.errors import ReadingError
 from shared.pattern import Wanted
 from shared.pitch import Degree, Pitch
 from shared.quality import Third
+from shared.quality_names import BY_NAME
 from tests.helpers.chord_strategies import chords, numerals
 
 #: Tones and every way of writing them on C that is in everyday use (common practice).
@@ -305,3 +306,9 @@ def test_whatever_is_typed_is_read_or_refused_with_a_place(text: str) -> None:
 @pytest.mark.parametrize(("name", "pitch"), [("Bb", Pitch("B", -1)), ("F##", Pitch("F", 2)), ("E", Pitch("E"))])
 def test_read_pitch(name: str, pitch: Pitch) -> None:
     assert read_pitch(name) == pitch
+
+
+@pytest.mark.parametrize("head", ["C", "Bb", "F#", "Abb", "1", "b7", "#4", "bb3"])
+def test_spellings_of_the_table_are_what_the_grammar_makes_of_them(head: str) -> None:
+    read = {spelling: read_symbol(head + spelling) for spelling in BY_NAME}
+    assert read == {spelling: parsed(plain(head + spelling)) for spelling in BY_NAME}

@@ -10,7 +10,7 @@ import pytest
 from corpus.codes import chord_code
 from grammar.patterns import read_pattern
 from grammar.symbols import read_numeral
-from search.differences import differences
+from search.differences import Explainer
 from search.nearness import marked, near_expression, pieces, without_rare
 from search.substitutions import LEFT_OUT, OTHER_QUALITY, PUT_IN, STRANGER, SUBSTITUTION, Swap, swap
 from shared.errors import ReadingError
@@ -21,12 +21,14 @@ from shared.pitch import Pitch
 def said(pattern: str, chords: str, strength: str = "family", raised: int = 0) -> tuple[int, tuple[str, ...]]:
     """The differences of chords from a pattern; ``|`` stands between bars."""
     bars = [[read_numeral(chord) for chord in bar.split()] for bar in chords.split("|")]
-    numerals = [numeral for bar in bars for numeral in bar]
-    coded = ["".join(chord_code(numeral.on(Pitch("C")), 0) for numeral in bar) for bar in bars]
+    chords_in = [[numeral.on(Pitch("C")) for numeral in bar] for bar in bars]
+    coded = ["".join(chord_code(chord, 0) for chord in bar) for bar in chords_in]
     read = read_pattern(pattern).pattern
     text = "".join(f"({bar})" for bar in coded) if read.bars else "".join(coded)
     written = [number for number, bar in enumerate(bars, 1) for _ in bar]
-    found = differences(read, Strength(strength), text, numerals, written, raised, raised)
+    names = tuple(chord.name for bar in chords_in for chord in bar)
+    explainer = Explainer(read, Strength(strength), raised, raised)
+    found = explainer.differences(text, names, (Pitch("C"),) * len(names), written)
     return found.cost, found.words
 
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from corpus.codes import coded
 from corpus.tunes import played
 from grammar.patterns import read_pattern
-from search.differences import differences
+from search.differences import Explainer
 from search.expressions import expression
 from search.near_counts import marking
 from search.nearness import MOST_EDITS, RARE, marked, near_expression, pieces, without_rare
@@ -99,8 +99,9 @@ def told(tune: Tune, pattern: Pattern, strength: Strength, span: Span, text: str
     heard = [(event, tune.events[event].played) for event in span.events]
     if pattern.bars:
         heard = [(event, bar) for bar in range(span.from_bar, span.to_bar + 1) for event in tune.bars[bar].events]
-    numerals = [tune.events[event].chord.counted(tonic) for (event, _), tonic in zip(heard, span.tonics, strict=True)]
-    return differences(pattern, strength, text, numerals, [tune.bars[bar].bar for _, bar in heard]).words
+    names = tuple(tune.events[event].chord.name for event, _ in heard)
+    written = [tune.bars[bar].bar for _, bar in heard]
+    return Explainer(pattern, strength).differences(text, names, span.tonics, written).words
 
 
 def has_versions(pattern: Pattern) -> bool:
