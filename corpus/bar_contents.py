@@ -86,11 +86,12 @@ class Contents:
     def numbers(self, bars: Sequence[tuple[Cell, ...]]) -> Ints:
         """The numbers of bars in the tables, each given by its cells."""
         places = list(map(id, bars))
-        for place, cells in dict(zip(places, bars, strict=True)).items():
-            if place not in self._numbers:
-                self._numbers[place] = len(self._cells)
-                self._cells.append(cells)
-                self._add(cells)
+        if not self._numbers.keys() >= set(places):
+            for place, cells in zip(places, bars, strict=True):
+                if place not in self._numbers:
+                    self._numbers[place] = len(self._cells)
+                    self._cells.append(cells)
+                    self._add(cells)
         return np.fromiter(map(self._numbers.__getitem__, places), np.int64, len(places))
 
     def _add(self, cells: tuple[Cell, ...]) -> None:

@@ -11,7 +11,8 @@ played; the first of those that sound alike one behind the other begins an event
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from operator import attrgetter
 from typing import NamedTuple
 
 import numpy as np
@@ -20,6 +21,7 @@ import numpy.typing as npt
 from corpus.bar_contents import Tables, looked_into
 from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS, SILENCE, coded
 from corpus.key_finding import FoundKey, FoundStretch
+from corpus.once import of_each
 from corpus.ragged import (
     CODE_POINTS,
     Floats,
@@ -70,8 +72,8 @@ class PlayedColumns(NamedTuple):
         segments: The keys that the tune passes through, each with its first and last event and its first and last
             played bar.
         ends: The roots of the first and the last event, -1 where there is none.
-        homely: The share of the cells of all played bars that is on the home tonic, bars counting alike; not a number
-            where that has not been worked out.
+        homely: The share of the cells of all played bars that is on the home tonic; not a number where bars last
+            unlike, or that has not been worked out.
     """
 
     homes: list[PlayedKey]
@@ -196,14 +198,18 @@ class _OneKey:
     def __init__(self) -> None:
         self.homes: list[PlayedKey] = []
         self._keys: list[Key] = []
+        self._alike: list[bool] = []
         self._parts = Parts()
 
     def add(self, chart: Chart, stretches: tuple[FoundStretch, ...]) -> bool:
         """Adds a chart, unless it changes key."""
         parts = played_parts(chart)
-        key = next((bars[0].key for bars in parts if bars), None)
+        first = next((bars[0] for bars in parts if bars), None)
+        key, metre = (first.key, first.metre) if first else (None, None)
         own = {id(bars): bars for bars in parts}
-        if [bar for bars in own.values() for bar in bars if bar.key is not key]:
+        every = [bar for bars in own.values() for bar in bars]
+        unlike = [bar for bar in every if bar.key is not key or bar.metre is not metre or not bar.measured]
+        if unlike and [bar for bar in unlike if bar.key is not key]:
             return False
         home = PlayedKey(chart.key or key, False) if key else None
         if home is None:
@@ -215,22 +221,23 @@ class _OneKey:
         assert key is not None
         self.homes.append(home)
         self._keys.append(key)
+        self._alike.append(not unlike)
         self._parts.add(parts, own)
         return True
 
     def columns(self) -> PlayedColumns:
         """What the index keeps of them."""
         parts = self._parts
-        contents, tables = looked_into([bar.cells for bar in parts.bars])
+        contents, tables = looked_into(list(map(attrgetter("cells"), parts.bars)))
         sizes, playings, counts = (np.array(each, np.int64) for each in (parts.sizes, parts.playings, parts.counts))
         of = places(starts(sizes)[playings], sizes[playings])
-        numbers = np.fromiter([bar.number for bar in parts.bars], np.uint16, len(parts.bars))
+        numbers = np.fromiter(map(attrgetter("number"), parts.bars), np.uint16, len(parts.bars))
         sounding = _Sounding(tables, contents[of], sizes[playings], counts)
-        tonics = np.array([key.tonic.pitch_class for key in self._keys], np.int64)
+        tonics = self._of_keys(lambda key: key.tonic.pitch_class)
         codes = sounding.codes(tonics)
         texts = {"tonic": sounding.chords(codes), "tonic_bars": sounding.bars_of(codes), "names": sounding.names(codes)}
         some = sounding.events > 0
-        natural = np.array([key.mode is Mode.MINOR for key in self._keys], bool)
+        natural = self._of_keys(lambda key: key.mode is Mode.MINOR) > 0
         last = zip(self._keys, (sounding.events - 1).tolist(), (sounding.bars - 1).tolist(), strict=True)
         return PlayedColumns(
             self.homes,
@@ -241,18 +248,22 @@ class _OneKey:
             # Silence throughout has no segment.
             [[(key, (0, event, 0, bar))] if event >= 0 else [] for key, event, bar in last],
             sounding.ends(),
-            sounding.shares(tonics),
+            np.where(self._alike, sounding.shares(tonics), np.nan),
         )
+
+    def _of_keys(self, what: Callable[[Key], int]) -> Ints:
+        """What is to be said of the key of each chart."""
+        return np.array(of_each(what, self._keys), np.int64)
 
     def _relative(self, sounding: _Sounding, tonics: Ints) -> dict[str, Ragged]:
         """The strings that stand beside those of the tonic: where a minor third does not mean natural minor."""
-        wanted = np.array([key.minor_third and key.mode is not Mode.MINOR for key in self._keys], bool)
+        wanted = self._of_keys(lambda key: key.minor_third and key.mode is not Mode.MINOR) > 0
         wanted &= sounding.events > 0
         nothing = Ragged(np.zeros(0, CODE_POINTS), np.zeros(wanted.sum(), np.int64)).spread(wanted)
         missing = nothing._replace(there=np.zeros(len(wanted), bool))
         made = dict.fromkeys(STRINGS[2:], missing)
         if wanted.any():
-            lower = np.array([key.relative_major.tonic.pitch_class for key in self._keys], np.int64)
+            lower = self._of_keys(lambda key: key.relative_major.tonic.pitch_class)
             codes, chosen = sounding.codes(np.where(wanted, lower, tonics)), np.flatnonzero(wanted)
             made["relative"] = sounding.chords(codes).taken(chosen).spread(wanted)
             made["relative_bars"] = sounding.bars_of(codes).taken(chosen).spread(wanted)
@@ -352,8 +363,9 @@ class _Sounding:
         chart, name = self._chart[self._begins], self._name[self._begins]
         events = np.arange(len(codes))
         # The first event of each code in its chart, found by writing the numbers of events from behind.
-        which = np.unique(codes)
-        numbers = np.empty(int(which[-1]) + 1 if len(which) else 0, np.int64)
+        numbers = np.zeros(int(codes.max(initial=0)) + 1, np.int64)
+        numbers[codes] = 1
+        which = np.flatnonzero(numbers)
         numbers[which] = np.arange(len(which))
         place = chart * len(which) + numbers[codes]
         first_of = np.empty(len(self.events) * len(which), np.int64)
