@@ -12,8 +12,8 @@ played; the first of those that sound alike one behind the other begins an event
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from operator import attrgetter
-from typing import NamedTuple
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -38,10 +38,10 @@ from corpus.ragged import (
     starts,
     sums,
 )
-from corpus.tunes import PlayedChart, played, played_in, stretches_of
+from corpus.tunes import PlayedChart, played, played_in, stretches_of_each
 from corpus.unfolding import Parts, played_parts
 from corpus.unpacking import names_in_short
-from shared.chart import Chart
+from shared.chart import Bar, Chart
 from shared.key import Key, Mode
 
 #: The counts, each of which is a string of chords and one of bars.
@@ -146,31 +146,24 @@ def columns_of_tunes(charts: Iterable[PlayedChart]) -> PlayedColumns:
     )
 
 
-def played_columns(charts: Sequence[tuple[Chart, tuple[FoundStretch, ...]]]) -> PlayedColumns:
-    """What the index keeps of charts, at least one, their keys found where none are written.
-
-    Args:
-        charts: Each with what was found for the bars without a written key; that is found here where it is empty.
+def played_columns(charts: Sequence[Chart]) -> PlayedColumns:
+    """What the index keeps of charts, their keys found where none are written.
 
     Raises:
         ValueError: If a chart has no chord at all (reading makes that a fault).
     """
-    alone = _OneKey()
-    others: list[PlayedChart] = []
-    order = []
-    for chart, stretches in charts:
-        if alone.add(chart, stretches):
-            order.append(len(alone.homes) - 1)
-        else:
-            order.append(-len(others) - 1)
-            others.append(played_in(chart, stretches) if stretches else played(chart))
-    if not others:
+    alone = _OneKey(charts)
+    if not alone.others:
         return alone.columns()
-    changing = columns_of_tunes(others)
+    changing = columns_of_tunes(
+        played_in(charts[number], stretches) if stretches else played(charts[number])
+        for number, stretches in alone.others.items()
+    )
     if not alone.homes:
         return changing
-    places = np.array(order)
-    return alone.columns().merged(changing, np.where(places < 0, len(alone.homes) - 1 - places, places))
+    order = np.empty(len(charts), np.int64)
+    order[[*alone.numbers, *alone.others]] = np.arange(len(charts))
+    return alone.columns().merged(changing, order)
 
 
 def runs_of_bars(bars: Ragged) -> tuple[dict[str, Numbers], Ints]:
@@ -189,49 +182,57 @@ def runs_of_bars(bars: Ragged) -> tuple[dict[str, Numbers], Ints]:
 
 
 class _OneKey:
-    """Charts that stay in one key.
+    """Those of some charts that stay in one key.
 
     Attributes:
+        numbers: Their numbers among the charts.
         homes: Their home keys.
+        others: The numbers of all others, with what was found for their bars without a written key.
     """
 
-    def __init__(self) -> None:
-        self.homes: list[PlayedKey] = []
-        self._keys: list[Key] = []
-        self._alike: list[bool] = []
+    def __init__(self, charts: Sequence[Chart]) -> None:
         self._parts = Parts()
-
-    def add(self, chart: Chart, stretches: tuple[FoundStretch, ...]) -> bool:
-        """Adds a chart, unless it changes key."""
-        parts = played_parts(chart)
-        first = next((bars[0] for bars in parts if bars), None)
-        key, metre = (first.key, first.metre) if first else (None, None)
-        own = {id(bars): bars for bars in parts}
-        every = [bar for bars in own.values() for bar in bars]
-        unlike = [bar for bar in every if bar.key is not key or bar.metre is not metre or not bar.measured]
-        if unlike and [bar for bar in unlike if bar.key is not key]:
-            return False
-        home = PlayedKey(chart.key or key, False) if key else None
-        if home is None:
-            stretches = stretches or stretches_of(chart)
-            if len(stretches) > 1 or chart.key is not None:
-                return False
-            key = stretches[0].key
-            home = PlayedKey(key, True, stretches[0].keys)
-        assert key is not None
-        self.homes.append(home)
-        self._keys.append(key)
-        self._alike.append(not unlike)
-        self._parts.add(parts, own)
-        return True
+        ends = []
+        for chart in charts:
+            self._parts.add(played_parts(chart))
+            ends.append(len(self._parts.bars))
+        # Each attribute of all bars in a row.
+        self._of_bars = dict(zip(Bar._fields, zip(*self._parts.bars, strict=True), strict=False))
+        runs = list(pairwise([0, *ends]))
+        same = [_same(self._of_bars.get("key", ()), *run) for run in runs]
+        unsure = [number for number, (one, key) in enumerate(same) if not one or key is None]
+        found = dict(zip(unsure, stretches_of_each([charts[number] for number in unsure]), strict=True))
+        self.numbers: list[int] = []
+        self.homes: list[PlayedKey] = []
+        self.others: dict[int, tuple[FoundStretch, ...]] = {}
+        self._keys: list[Key] = []
+        for number, (chart, (one, key)) in enumerate(zip(charts, same, strict=True)):
+            if key is not None and one:
+                self.homes.append(PlayedKey(chart.key or key, False))
+            elif one and chart.key is None and len(found[number]) == 1:
+                key = found[number][0].key
+                self.homes.append(PlayedKey(key, True, found[number][0].keys))
+            else:
+                self.others[number] = found[number]
+                continue
+            self.numbers.append(number)
+            self._keys.append(key)
+        metres, measured = self._of_bars.get("metre", ()), self._of_bars.get("measured", ())
+        self._alike = [
+            _same(metres, *runs[number])[0] and _same(measured, *runs[number]) == (True, True)
+            for number in self.numbers
+        ]
 
     def columns(self) -> PlayedColumns:
         """What the index keeps of them."""
         parts = self._parts
-        contents, tables = looked_into(list(map(attrgetter("cells"), parts.bars)))
+        contents, tables = looked_into(self._of_bars.get("cells", ()))
+        numbers = np.array(self._of_bars.get("number", ()), np.uint16)
         sizes, playings, counts = (np.array(each, np.int64) for each in (parts.sizes, parts.playings, parts.counts))
+        kept = np.zeros(len(counts), bool)
+        kept[self.numbers] = True
+        playings, counts = playings[np.repeat(kept, counts)], counts[kept]
         of = places(starts(sizes)[playings], sizes[playings])
-        numbers = np.fromiter(map(attrgetter("number"), parts.bars), np.uint16, len(parts.bars))
         sounding = _Sounding(tables, contents[of], sizes[playings], counts)
         tonics = self._of_keys(lambda key: key.tonic.pitch_class)
         codes = sounding.codes(tonics)
@@ -269,6 +270,12 @@ class _OneKey:
             made["relative_bars"] = sounding.bars_of(codes).taken(chosen).spread(wanted)
             made["major"] = made["major_bars"] = nothing
         return made
+
+
+def _same(values: tuple[Any, ...], first: int, end: int) -> tuple[bool, Any]:
+    """Whether there is one value alone from ``first`` on, before ``end``; and the first."""
+    its = values[first:end]
+    return bool(its) and its.count(its[0]) == len(its), its[0] if its else None
 
 
 class _Sounding:

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, NamedTuple
 from corpus.codes import slot_rows
 from corpus.key_remarks import key_remarks
 from corpus.once import of_each
-from corpus.tunes import stretches_of_each
 from corpus.unpacking import PIECES, headers_in_short, strings_in_pieces
 from shared.chart import Bar, Chart, Reading, Repeat
 from shared.errors import Fault
@@ -73,8 +72,7 @@ def rows_of(files: Sequence[FileRead]) -> ChartRows:
     from corpus.played_columns import played_columns
 
     charts = [(file.path, file.reading.chart) for file in files if file.reading.chart is not None]
-    found = stretches_of_each([chart for _, chart in charts])
-    played = played_columns([(chart, stretches) for (_, chart), stretches in zip(charts, found, strict=True)])
+    played = played_columns([chart for _, chart in charts])
     columns, other_headers = _chart_columns(charts, played)
     hashes = [file.content for file in files if file.reading.chart is not None]
     tables = {

@@ -6,7 +6,7 @@ written), so a bar sounds the same whenever it is played.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cache
 from typing import cast
@@ -77,18 +77,14 @@ class Parts:
         self.playings: list[int] = []
         self.counts: list[int] = []
 
-    def add(self, played: Sequence[Sequence[Bar]], different: Mapping[int, Sequence[Bar]]) -> None:
-        """Adds a chart.
-
-        Args:
-            played: Its parts, as ``played_parts`` gives them.
-            different: The different ones, by their identity.
-        """
-        numbers = {}
-        for part, bars in different.items():
-            numbers[part] = len(self.sizes)
-            self.bars += bars
-            self.sizes.append(len(bars))
+    def add(self, played: Sequence[Sequence[Bar]]) -> None:
+        """Adds a chart, by its parts as ``played_parts`` gives them."""
+        numbers: dict[int, int] = {}
+        for bars in played:
+            if id(bars) not in numbers:
+                numbers[id(bars)] = len(self.sizes)
+                self.bars += bars
+                self.sizes.append(len(bars))
         self.playings += [numbers[id(bars)] for bars in played]
         self.counts.append(len(played))
 
