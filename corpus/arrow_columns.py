@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import chain
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 import numpy as np
 
@@ -65,9 +65,12 @@ def arrow_table(columns: Columns) -> pa.Table:
 
 def text_column(values: Sequence[str | None]) -> Column:
     """Strings."""
-    encoded = [b"" if value is None else value.encode() for value in values]
-    sizes = np.fromiter(map(len, encoded), np.int64, len(encoded))
-    return Column("string", len(values), (_valid(values), _offsets(sizes), b"".join(encoded)))
+    valid = _valid(values)
+    texts = cast("Sequence[str]", values) if valid is None else [value or "" for value in values]
+    whole = "".join(texts)
+    sized = texts if whole.isascii() else [text.encode() for text in texts]
+    sizes = np.fromiter(map(len, sized), np.int64, len(values))
+    return Column("string", len(values), (valid, _offsets(sizes), whole.encode()))
 
 
 def code_points_column(runs: Ragged) -> Column:

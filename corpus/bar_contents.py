@@ -85,13 +85,18 @@ class Contents:
 
     def numbers(self, bars: Sequence[tuple[Cell, ...]]) -> Ints:
         """The numbers of bars in the tables, each given by its cells."""
-        places = list(map(id, bars))
-        for place, cells in dict(zip(places, bars, strict=True)).items():
+        try:
+            return np.fromiter(map(self._numbers.__getitem__, map(id, bars)), np.int64, len(bars))
+        except KeyError:
+            self._learn(bars)
+        return self.numbers(bars)
+
+    def _learn(self, bars: Sequence[tuple[Cell, ...]]) -> None:
+        for place, cells in zip(map(id, bars), bars, strict=True):
             if place not in self._numbers:
                 self._numbers[place] = len(self._cells)
                 self._cells.append(cells)
                 self._add(cells)
-        return np.fromiter(map(self._numbers.__getitem__, places), np.int64, len(places))
 
     def _add(self, cells: tuple[Cell, ...]) -> None:
         self._tables = None

@@ -16,15 +16,14 @@ import pickle
 import subprocess
 import sys
 import threading
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from itertools import islice
 from typing import NamedTuple
 
 from corpus.chart_files import read_bytes
 from corpus.library import Library
 from corpus.rows import ChartRows, FileRead, rows_of
-from corpus.sharing import can_share, shared_out
+from corpus.sharing import MOST_PARTS, can_share, sharing_out
 from grammar.parsers import kept_in
 from shared.chart import Chart, Reading
 from shared.errors import Fault, SamechangesError
@@ -33,8 +32,6 @@ Progress = Callable[[int, int], None]
 
 #: How many files are taken at a time.
 BATCH = 500
-#: How many charts are shared out at a time where nothing has to be read.
-_SHARED = 20_000
 #: From so many files to read a helper is worth its start, and again for every further one.
 WORTH_A_HELPER = 2000
 _MOST_HELPERS = 3
@@ -96,15 +93,28 @@ def gather(library: Library, files: Sequence[ToRead], told: Callable[[], None] |
     return Gathered(read, rows_of(files_read))
 
 
-def gather_charts(charts: Iterable[tuple[str, Chart]]) -> Iterator[Gathered]:
-    """What ``gather`` gives of files, of paths and charts that need no reading; nothing is known of their content."""
-    rest = iter(charts)
-    while some := list(islice(rest, _SHARED)):
-        batches = [some[first : first + BATCH] for first in range(0, len(some), BATCH)]
-        if len(some) >= WORTH_A_HELPER and processors() > 1 and can_share():
-            yield from shared_out(_gathered, batches)
-        else:
-            yield from map(_gathered, batches)
+@contextmanager
+def gathering_charts(charts: Sequence[tuple[str, Chart]]) -> Iterator[Iterator[Gathered]]:
+    """What ``gather`` gives of files, of paths and charts that need no reading; nothing is known of their content.
+
+    Where there are many a copy of this process begins at once; this one joins in when it asks for what was gathered.
+    """
+    batches = _batches(charts)
+    if len(charts) >= WORTH_A_HELPER and processors() > 1 and can_share():
+        with sharing_out(_gathered, batches) as gathered:
+            yield gathered
+    else:
+        yield map(_gathered, batches)
+
+
+def _batches(charts: Sequence[tuple[str, Chart]]) -> list[Sequence[tuple[str, Chart]]]:
+    """Charts to be shared out: many at first, which is quicker, and few in the end, so that nobody waits for long."""
+    least, made, first = -(-len(charts) // MOST_PARTS), [], 0
+    while first < len(charts):
+        size = max(least, min(2 * BATCH, max((BATCH + 1) // 2, (len(charts) - first) // 6)))
+        made.append(charts[first : first + size])
+        first += size
+    return made
 
 
 def _gathered(charts: Sequence[tuple[str, Chart]]) -> Gathered:

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from corpus.arrow_columns import arrow_table, numbers_column
 from corpus.codes import KEY_CHANGES, slot_groups
 from corpus.grams import GROUPS, LONGEST, PAIRS, SLOTS
-from corpus.ragged import Ints, Numbers, Ragged, Truths, joined
+from corpus.ragged import Ints, Numbers, Ragged, Truths, changes, joined
 
 if TYPE_CHECKING:
     import duckdb
@@ -52,7 +52,7 @@ def tallied(keys: Ints, minor: Truths, texts: Mapping[str, Ragged]) -> Tallies:
         if which.any():
             charts.append(np.flatnonzero(which))
             slots.append(np.full(len(charts[-1]), slot, np.int64))
-            parts.append(texts[column].taken(charts[-1]))
+            parts.append(texts[column] if which.all() else texts[column].taken(charts[-1]))
     if not parts:
         return np.zeros(0, np.uint64)
     return _counted(joined(parts), np.concatenate(charts), np.concatenate(slots))
@@ -121,61 +121,73 @@ def _counted(texts: Ragged, charts: Ints, slots: Ints) -> Tallies:
 
     Args:
         texts: The strings.
-        charts: The number of each one's tune.
+        charts: The number of each one's tune; that and the slot together are of one string alone.
         slots: The first slot of its sequences.
     """
     every_root, every_group = _tables()
-    owners = np.repeat(np.arange(len(charts)), texts.sizes)
     roots = every_root[texts.values]
-    heard = roots != 13
-    roots, groups, owners = roots[heard].astype(np.int64), every_group[texts.values[heard]], owners[heard]
-    groups = groups.astype(np.int64)
-    sounding = roots < 12
-    near = sounding[1:] & sounding[:-1] & (owners[1:] == owners[:-1])
-    steps = (roots[1:] - roots[:-1]) % 12
-    counted_from = slots[owners] + roots
-    pairs = PAIRS + ((steps * GROUPS + groups[:-1]) * GROUPS + groups[1:]) * SLOTS + counted_from[:-1]
-    told = [_told(pairs[near], charts[owners[:-1][near]], once=True)]
+    heard = np.flatnonzero(roots != 13)
+    # A sequence with its tune is one number: that of its steps, and what all sequences of its string have in common.
+    common = np.repeat(slots << _BITS_OF_CHART | charts, texts.sizes)[heard]
+    roots, groups = roots[heard].astype(np.int32), every_group[texts.values[heard]].astype(np.int32)
+    near, steps = _steps(roots, common)
+    pairs = PAIRS + ((steps * GROUPS + groups[:-1]) * GROUPS + groups[1:]) * SLOTS + roots[:-1]
+    told = [_of_tunes(pairs, common)[near]]
     # Equal neighbours are one root; a sequence ends at a change of key, which is no root.
-    kept = np.ones(len(roots), bool)
-    kept[1:] = ~(near & (steps == 0))
-    roots, owners, sounding, counted_from = roots[kept], owners[kept], sounding[kept], counted_from[kept]
-    steps = (roots[1:] - roots[:-1]) % 12
-    near = sounding[1:] & sounding[:-1] & (owners[1:] == owners[:-1])
-    value, whole = np.ones(len(roots), np.int64), sounding
+    kept = np.flatnonzero(np.concatenate([[True], ~near | (steps != 0)])[: len(roots)])
+    roots, common = roots[kept], common[kept]
+    near, steps = _steps(roots, common)
+    value, whole = np.ones(len(roots), np.int32), roots < 12
     for length in range(1, LONGEST + 1):
         if length > 1:
             value = value[: len(roots) - length + 1] * 12 + steps[length - 2 :]
             whole = whole[: len(value)] & near[length - 2 :]
-        grams = value * SLOTS + counted_from[: len(value)]
-        taken = whole & _apart(grams, value, whole, length)
-        told.append(_told(grams[taken], charts[owners[: len(value)][taken]]))
-    return _merged(told)
+        sequences = _of_tunes(value * SLOTS + roots[: len(value)], common)
+        told.append(sequences[whole & _apart(sequences, whole, length)])
+    return _told(np.concatenate(told))
 
 
-def _apart(grams: Ints, value: Ints, whole: Truths, length: int) -> Truths:
+def _steps(roots: Numbers, common: Ints) -> tuple[Truths, Numbers]:
+    """Of each neighbours whether both are roots of one string, and by how many semitones the second is higher."""
+    sounding = roots < 12
+    near = sounding[1:] & sounding[:-1] & (common[1:] == common[:-1])
+    steps = np.diff(roots)
+    steps += (steps < 0) * np.int32(12)
+    return near, steps
+
+
+def _of_tunes(sequences: Numbers, common: Ints) -> Ints:
+    made: Ints = sequences.astype(np.int64) << _BITS_OF_CHART
+    made += common[: len(made)]
+    return made
+
+
+def _apart(sequences: Ints, whole: Truths, length: int) -> Truths:
     """Which occurrences are left where none may overlap the one before: every other one of a chain.
 
     A sequence of up to four roots, neighbours unlike, overlaps the next of its kind only where it comes back after
     ``length - 1`` roots (``1 4 1``) or, four long, after two (``1 4 1 4``); in a chain of such every other one is
     taken, from the left.
     """
-    taken = np.ones(len(value), bool)
+    taken = np.ones(len(sequences), bool)
     for period in range(2, length):
-        for start in range(period):
-            line = slice(start, None, period)
-            same = grams[line][1:] == grams[line][:-1]
-            chained = np.concatenate([[False], same & whole[line][1:] & whole[line][:-1]])
-            begun = np.maximum.accumulate(np.where(chained, 0, np.arange(len(chained))))
-            taken[line] &= (np.arange(len(chained)) - begun) % 2 == 0
+        same = (sequences[period:] == sequences[:-period]) & whole[period:] & whole[:-period]
+        chained = np.flatnonzero(same) + period
+        # Chain by chain: those of one chain are ``period`` apart.
+        chained = chained[np.argsort(chained % period, kind="stable")]
+        number = np.arange(len(chained))
+        begins = np.concatenate([[True], np.diff(chained) != period])[: len(chained)]
+        number -= np.maximum.accumulate(np.where(begins, number, 0))
+        taken[chained[number % 2 == 0]] = False
     return taken
 
 
-def _told(grams: Ints, charts: Ints, once: bool = False) -> Tallies:
-    """Each gram of each chart with how often it occurs (or 1)."""
-    keys = (grams << _BITS_OF_CHART | charts).astype(np.uint64)
-    keys.sort()
-    first = np.flatnonzero(np.concatenate([[True], keys[1:] != keys[:-1]])[: len(keys)])
-    times = np.diff(np.append(first, len(keys)))
-    made: Tallies = keys[first] << np.uint64(_BITS_OF_TIMES)
-    return made | (np.ones_like(times) if once else np.minimum(times, _MOST_TIMES)).astype(np.uint64)
+def _told(sequences: Ints) -> Tallies:
+    """Each sequence of each tune with how often it occurs, pairs as if once."""
+    sequences.sort()
+    first = np.flatnonzero(changes(sequences))
+    times = np.minimum(np.diff(np.append(first, len(sequences))), _MOST_TIMES)
+    made = sequences[first]
+    times[np.searchsorted(made, PAIRS << _BITS_OF_CHART) :] = 1
+    tallies: Tallies = made.astype(np.uint64) << np.uint64(_BITS_OF_TIMES)
+    return tallies | times.astype(np.uint64)

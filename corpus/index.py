@@ -18,7 +18,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpus.gathering import Gathered, HelperError, Progress, ToRead, gather_charts, gathering
+from corpus.gathering import Gathered, HelperError, Progress, ToRead, gathering, gathering_charts
 from corpus.library import Library
 from corpus.rows import slot_columns
 from corpus.schema import SCHEMA_VERSION, damaged
@@ -30,8 +30,9 @@ if TYPE_CHECKING:
 
     from corpus.arrow_columns import Columns
 
-#: So many charts are written at once: as many rows as DuckDB keeps together.
-_AT_ONCE = 122_880
+#: So many charts are written at once: few enough that others are worked out meanwhile, where a process helps, and so
+#: many that what each statement costs is little beside.
+_AT_ONCE = 20_000
 
 
 class IndexingError(SamechangesError):
@@ -148,12 +149,10 @@ def write_index(place: Path, charts: Iterable[tuple[str, Chart]]) -> None:
         charts: Paths and charts.
     """
     new = place.with_name(f"{place.name}.new")
-    with _no_collecting():
-        # Processes are copied before there is a connection.
-        gathered = list(gather_charts(charts))
-        with new_index(new) as connection:
-            lay_out(connection)
-            _fill(connection, gathered, set())
+    # A process is copied before it has a connection.
+    with _no_collecting(), gathering_charts(list(charts)) as gathered, new_index(new) as connection:
+        lay_out(connection)
+        _fill(connection, gathered, set())
     _swap(new, place)
 
 
@@ -262,10 +261,14 @@ def write_tables(connection: duckdb.DuckDBPyConnection, tables: Mapping[str, Seq
 
     from corpus.arrow_columns import arrow_table
 
+    # Rows that several threads take in are put together once more behind them.
+    connection.execute("SET threads = 1")
     for name, parts in tables.items():
-        connection.register("rows", pa.concat_tables([arrow_table(columns) for columns in parts]))
+        rows = pa.concat_tables([arrow_table(columns) for columns in parts]).combine_chunks()
+        connection.register("rows", rows)
         connection.execute(f"INSERT INTO {name} BY NAME SELECT * FROM rows")
         connection.unregister("rows")
+    connection.execute("RESET threads")
 
 
 def _faults(connection: duckdb.DuckDBPyConnection, schema: str, severity: str) -> tuple[PlacedFault, ...]:

@@ -44,8 +44,7 @@ def heard_together(charts: Sequence[Chart]) -> tuple[Laid, list[bool]]:
     """
     parts = Parts()
     for chart in charts:
-        bars = played_parts(chart)
-        parts.add(bars, {id(part): part for part in bars})
+        parts.add(played_parts(chart))
     sizes, playings, counts = (np.array(each, np.int64) for each in (parts.sizes, parts.playings, parts.counts))
     lined = _lined(charts)
     owner = np.zeros(len(sizes), np.int64)

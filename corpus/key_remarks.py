@@ -9,15 +9,19 @@ less than ``_SELDOM`` of the time; the key finder gives the written tonic less t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import inf, nan
-from typing import NamedTuple
+from math import inf
+from typing import TYPE_CHECKING
 
 from corpus.key_finding import found_stretches, home_chances
 from corpus.key_phrases import float_lengths
+from corpus.once import of_each
 from corpus.unfolding import playing_order, unfolded
 from shared.chart import Bar, Chart, Metre
 from shared.errors import Fault
 from shared.key import Key
+
+if TYPE_CHECKING:
+    from corpus.ragged import Floats, Ints
 
 _LEAST = 8
 _SELDOM = 0.05
@@ -25,43 +29,34 @@ _UNLIKELY = 0.01
 _SURE = 0.95
 
 
-class InOneKey(NamedTuple):
-    """A chart that stays in one key, as played.
+def key_remarks(charts: Sequence[Chart], events: Ints, ends: Ints, homely: Floats) -> list[Fault | None]:
+    """For each chart what is worth saying about its written key; None where nothing is.
 
-    Attributes:
-        chart: The chart.
-        events: How many chords are played, equal neighbours joined.
-        first: The root of the first one, as a pitch class.
-        last: The root of the last one.
-        homely: The share of the cells of all played bars that is on the home tonic, where it is known.
+    Args:
+        charts: Charts that stay in one key.
+        events: How many chords of each are played, equal neighbours joined.
+        ends: The roots of the first one and the last one, as pitch classes.
+        homely: The share of the cells of all played bars that is on the home tonic; not a number where that is not
+            known, or bars last unlike.
     """
+    import numpy as np
 
-    chart: Chart
-    events: int
-    first: int
-    last: int
-    homely: float = nan
-
-
-def key_remarks(charts: Sequence[InOneKey]) -> list[Fault | None]:
-    """For each chart what is worth saying about its written key; None where nothing is."""
     made: list[Fault | None] = [None] * len(charts)
-    asked = [number for number, one in enumerate(charts) if _odd(one)]
-    for number, chances in zip(asked, home_chances([charts[number].chart for number in asked]), strict=True):
-        chart = charts[number].chart
+    tonics = np.array(of_each(_tonic, [chart.key for chart in charts]), np.int64)
+    # Where bars last alike a cell has half of its equal share at least.
+    odd = (tonics >= 0) & (events >= _LEAST) & (ends != tonics[:, None]).all(1) & ~(homely >= 2 * _SELDOM)
+    asked = [number for number in np.flatnonzero(odd).tolist() if _seldom(charts[number], tonics[number])]
+    for number, chances in zip(asked, home_chances([charts[number] for number in asked]), strict=True):
+        chart = charts[number]
         assert chart.key is not None
-        if chances[chart.key.tonic.pitch_class] < _UNLIKELY:
+        if chances[tonics[number]] < _UNLIKELY:
             made[number] = _remark(chart, chart.key)
     return made
 
 
-def _odd(one: InOneKey) -> bool:
-    """Whether the written tonic neither begins nor ends the tune and is seldom heard."""
-    key = one.chart.key
-    if key is None or one.events < _LEAST:
-        return False
-    tonic = key.tonic.pitch_class
-    return tonic not in (one.first, one.last) and not _often(one.chart, one.homely) and _seldom(one.chart, tonic)
+def _tonic(key: Key | None) -> int:
+    """The tonic of a key as a pitch class, -1 where there is no key."""
+    return -1 if key is None else key.tonic.pitch_class
 
 
 def _remark(chart: Chart, key: Key) -> Fault | None:
@@ -71,12 +66,6 @@ def _remark(chart: Chart, key: Key) -> Fault | None:
     if best.chance < _SURE or best.key.signature == key.signature:
         return None
     return Fault(f"“key: {key}” is written, but the chords speak for {best.key} (found {best.chance:.0%} likely)")
-
-
-def _often(chart: Chart, homely: float) -> bool:
-    """Whether the tonic is surely heard often: bars last alike, and a cell half of its equal share at least."""
-    bars = [bar for section in chart.sections for bar in unfolded(section.body)] if homely >= 2 * _SELDOM else []
-    return bool(bars) and _most(bars) < inf
 
 
 def _seldom(chart: Chart, tonic: int) -> bool:

@@ -11,8 +11,9 @@ played; the first of those that sound alike one behind the other begins an event
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Iterable, Sequence
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +21,7 @@ import numpy.typing as npt
 from corpus.bar_contents import Tables, looked_into
 from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS, SILENCE, coded
 from corpus.key_finding import FoundKey, FoundStretch
+from corpus.once import of_each
 from corpus.ragged import (
     CODE_POINTS,
     Floats,
@@ -36,10 +38,10 @@ from corpus.ragged import (
     starts,
     sums,
 )
-from corpus.tunes import PlayedChart, played, played_in, stretches_of
+from corpus.tunes import PlayedChart, played, played_in, stretches_of_each
 from corpus.unfolding import Parts, played_parts
 from corpus.unpacking import names_in_short
-from shared.chart import Chart
+from shared.chart import Bar, Chart
 from shared.key import Key, Mode
 
 #: The counts, each of which is a string of chords and one of bars.
@@ -70,8 +72,8 @@ class PlayedColumns(NamedTuple):
         segments: The keys that the tune passes through, each with its first and last event and its first and last
             played bar.
         ends: The roots of the first and the last event, -1 where there is none.
-        homely: The share of the cells of all played bars that is on the home tonic, bars counting alike; not a number
-            where that has not been worked out.
+        homely: The share of the cells of all played bars that is on the home tonic; not a number where bars last
+            unlike, or that has not been worked out.
     """
 
     homes: list[PlayedKey]
@@ -144,31 +146,24 @@ def columns_of_tunes(charts: Iterable[PlayedChart]) -> PlayedColumns:
     )
 
 
-def played_columns(charts: Sequence[tuple[Chart, tuple[FoundStretch, ...]]]) -> PlayedColumns:
-    """What the index keeps of charts, at least one, their keys found where none are written.
-
-    Args:
-        charts: Each with what was found for the bars without a written key; that is found here where it is empty.
+def played_columns(charts: Sequence[Chart]) -> PlayedColumns:
+    """What the index keeps of charts, their keys found where none are written.
 
     Raises:
         ValueError: If a chart has no chord at all (reading makes that a fault).
     """
-    alone = _OneKey()
-    others: list[PlayedChart] = []
-    order = []
-    for chart, stretches in charts:
-        if alone.add(chart, stretches):
-            order.append(len(alone.homes) - 1)
-        else:
-            order.append(-len(others) - 1)
-            others.append(played_in(chart, stretches) if stretches else played(chart))
-    if not others:
+    alone = _OneKey(charts)
+    if not alone.others:
         return alone.columns()
-    changing = columns_of_tunes(others)
+    changing = columns_of_tunes(
+        played_in(charts[number], stretches) if stretches else played(charts[number])
+        for number, stretches in alone.others.items()
+    )
     if not alone.homes:
         return changing
-    places = np.array(order)
-    return alone.columns().merged(changing, np.where(places < 0, len(alone.homes) - 1 - places, places))
+    order = np.empty(len(charts), np.int64)
+    order[[*alone.numbers, *alone.others]] = np.arange(len(charts))
+    return alone.columns().merged(changing, order)
 
 
 def runs_of_bars(bars: Ragged) -> tuple[dict[str, Numbers], Ints]:
@@ -187,50 +182,63 @@ def runs_of_bars(bars: Ragged) -> tuple[dict[str, Numbers], Ints]:
 
 
 class _OneKey:
-    """Charts that stay in one key.
+    """Those of some charts that stay in one key.
 
     Attributes:
+        numbers: Their numbers among the charts.
         homes: Their home keys.
+        others: The numbers of all others, with what was found for their bars without a written key.
     """
 
-    def __init__(self) -> None:
-        self.homes: list[PlayedKey] = []
-        self._keys: list[Key] = []
+    def __init__(self, charts: Sequence[Chart]) -> None:
         self._parts = Parts()
-
-    def add(self, chart: Chart, stretches: tuple[FoundStretch, ...]) -> bool:
-        """Adds a chart, unless it changes key."""
-        parts = played_parts(chart)
-        key = next((bars[0].key for bars in parts if bars), None)
-        own = {id(bars): bars for bars in parts}
-        if [bar for bars in own.values() for bar in bars if bar.key is not key]:
-            return False
-        home = PlayedKey(chart.key or key, False) if key else None
-        if home is None:
-            stretches = stretches or stretches_of(chart)
-            if len(stretches) > 1 or chart.key is not None:
-                return False
-            key = stretches[0].key
-            home = PlayedKey(key, True, stretches[0].keys)
-        assert key is not None
-        self.homes.append(home)
-        self._keys.append(key)
-        self._parts.add(parts, own)
-        return True
+        ends = []
+        for chart in charts:
+            self._parts.add(played_parts(chart))
+            ends.append(len(self._parts.bars))
+        # Each attribute of all bars in a row.
+        self._of_bars = dict(zip(Bar._fields, zip(*self._parts.bars, strict=True), strict=False))
+        runs = list(pairwise([0, *ends]))
+        same = [_same(self._of_bars.get("key", ()), *run) for run in runs]
+        unsure = [number for number, (one, key) in enumerate(same) if not one or key is None]
+        found = dict(zip(unsure, stretches_of_each([charts[number] for number in unsure]), strict=True))
+        self.numbers: list[int] = []
+        self.homes: list[PlayedKey] = []
+        self.others: dict[int, tuple[FoundStretch, ...]] = {}
+        self._keys: list[Key] = []
+        for number, (chart, (one, key)) in enumerate(zip(charts, same, strict=True)):
+            if key is not None and one:
+                self.homes.append(PlayedKey(chart.key or key, False))
+            elif one and chart.key is None and len(found[number]) == 1:
+                key = found[number][0].key
+                self.homes.append(PlayedKey(key, True, found[number][0].keys))
+            else:
+                self.others[number] = found[number]
+                continue
+            self.numbers.append(number)
+            self._keys.append(key)
+        metres, measured = self._of_bars.get("metre", ()), self._of_bars.get("measured", ())
+        self._alike = [
+            _same(metres, *runs[number])[0] and _same(measured, *runs[number]) == (True, True)
+            for number in self.numbers
+        ]
 
     def columns(self) -> PlayedColumns:
         """What the index keeps of them."""
         parts = self._parts
-        contents, tables = looked_into([bar.cells for bar in parts.bars])
+        contents, tables = looked_into(self._of_bars.get("cells", ()))
+        numbers = np.array(self._of_bars.get("number", ()), np.uint16)
         sizes, playings, counts = (np.array(each, np.int64) for each in (parts.sizes, parts.playings, parts.counts))
+        kept = np.zeros(len(counts), bool)
+        kept[self.numbers] = True
+        playings, counts = playings[np.repeat(kept, counts)], counts[kept]
         of = places(starts(sizes)[playings], sizes[playings])
-        numbers = np.fromiter([bar.number for bar in parts.bars], np.uint16, len(parts.bars))
         sounding = _Sounding(tables, contents[of], sizes[playings], counts)
-        tonics = np.array([key.tonic.pitch_class for key in self._keys], np.int64)
+        tonics = self._of_keys(lambda key: key.tonic.pitch_class)
         codes = sounding.codes(tonics)
         texts = {"tonic": sounding.chords(codes), "tonic_bars": sounding.bars_of(codes), "names": sounding.names(codes)}
         some = sounding.events > 0
-        natural = np.array([key.mode is Mode.MINOR for key in self._keys], bool)
+        natural = self._of_keys(lambda key: key.mode is Mode.MINOR) > 0
         last = zip(self._keys, (sounding.events - 1).tolist(), (sounding.bars - 1).tolist(), strict=True)
         return PlayedColumns(
             self.homes,
@@ -241,23 +249,33 @@ class _OneKey:
             # Silence throughout has no segment.
             [[(key, (0, event, 0, bar))] if event >= 0 else [] for key, event, bar in last],
             sounding.ends(),
-            sounding.shares(tonics),
+            np.where(self._alike, sounding.shares(tonics), np.nan),
         )
+
+    def _of_keys(self, what: Callable[[Key], int]) -> Ints:
+        """What is to be said of the key of each chart."""
+        return np.array(of_each(what, self._keys), np.int64)
 
     def _relative(self, sounding: _Sounding, tonics: Ints) -> dict[str, Ragged]:
         """The strings that stand beside those of the tonic: where a minor third does not mean natural minor."""
-        wanted = np.array([key.minor_third and key.mode is not Mode.MINOR for key in self._keys], bool)
+        wanted = self._of_keys(lambda key: key.minor_third and key.mode is not Mode.MINOR) > 0
         wanted &= sounding.events > 0
         nothing = Ragged(np.zeros(0, CODE_POINTS), np.zeros(wanted.sum(), np.int64)).spread(wanted)
         missing = nothing._replace(there=np.zeros(len(wanted), bool))
         made = dict.fromkeys(STRINGS[2:], missing)
         if wanted.any():
-            lower = np.array([key.relative_major.tonic.pitch_class for key in self._keys], np.int64)
+            lower = self._of_keys(lambda key: key.relative_major.tonic.pitch_class)
             codes, chosen = sounding.codes(np.where(wanted, lower, tonics)), np.flatnonzero(wanted)
             made["relative"] = sounding.chords(codes).taken(chosen).spread(wanted)
             made["relative_bars"] = sounding.bars_of(codes).taken(chosen).spread(wanted)
             made["major"] = made["major_bars"] = nothing
         return made
+
+
+def _same(values: tuple[Any, ...], first: int, end: int) -> tuple[bool, Any]:
+    """Whether there is one value alone from ``first`` on, before ``end``; and the first."""
+    its = values[first:end]
+    return bool(its) and its.count(its[0]) == len(its), its[0] if its else None
 
 
 class _Sounding:
@@ -352,8 +370,9 @@ class _Sounding:
         chart, name = self._chart[self._begins], self._name[self._begins]
         events = np.arange(len(codes))
         # The first event of each code in its chart, found by writing the numbers of events from behind.
-        which = np.unique(codes)
-        numbers = np.empty(int(which[-1]) + 1 if len(which) else 0, np.int64)
+        numbers = np.zeros(int(codes.max(initial=0)) + 1, np.int64)
+        numbers[codes] = 1
+        which = np.flatnonzero(numbers)
         numbers[which] = np.arange(len(which))
         place = chart * len(which) + numbers[codes]
         first_of = np.empty(len(self.events) * len(which), np.int64)

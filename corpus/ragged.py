@@ -53,6 +53,8 @@ class Ragged(NamedTuple):
 
 def joined(parts: Sequence[Ragged]) -> Ragged:
     """The runs of all parts, one part behind the other."""
+    if len(parts) == 1:
+        return parts[0]
     there = None
     if any(part.there is not None for part in parts):
         there = np.concatenate([part.known for part in parts])

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, NamedTuple
 
 from corpus.codes import slot_rows
-from corpus.key_remarks import InOneKey, key_remarks
-from corpus.tunes import stretches_of_each
+from corpus.key_remarks import key_remarks
+from corpus.once import of_each
 from corpus.unpacking import PIECES, headers_in_short, strings_in_pieces
-from shared.chart import Bar, Chart, Metre, Reading, Repeat
+from shared.chart import Bar, Chart, Reading, Repeat
 from shared.errors import Fault
 from shared.key import Key
 
 if TYPE_CHECKING:
-    from corpus.arrow_columns import Column, Columns
+    from corpus.arrow_columns import Columns
     from corpus.gram_counting import Tallies
     from corpus.played_columns import PlayedColumns
 
@@ -72,8 +72,7 @@ def rows_of(files: Sequence[FileRead]) -> ChartRows:
     from corpus.played_columns import played_columns
 
     charts = [(file.path, file.reading.chart) for file in files if file.reading.chart is not None]
-    found = stretches_of_each([chart for _, chart in charts])
-    played = played_columns([(chart, stretches) for (_, chart), stretches in zip(charts, found, strict=True)])
+    played = played_columns([chart for _, chart in charts])
     columns, other_headers = _chart_columns(charts, played)
     hashes = [file.content for file in files if file.reading.chart is not None]
     tables = {
@@ -94,14 +93,13 @@ def _chart_columns(
     from corpus.arrow_columns import number_column, text_column, texts_column, truth_column
 
     headers = [dict(reversed(chart.headers)) for _, chart in charts]
-    keys = [_key_texts(home.key) for home in played.homes]
+    keys = of_each(_key_texts, [home.key for home in played.homes])
     found = [home.keys for home in played.homes]
     sections = [
         [(section.label, *_ends(section.body)) for section in chart.sections if section.body] for _, chart in charts
     ]
     titles = [its.get("title") or PurePosixPath(path).stem for its, (path, _) in zip(headers, charts, strict=True)]
-    bars = [sum([last - first + 1 for _, first, last in its]) for its in sections]
-    styles, metres = [its.get("style") for its in headers], [_metre_text(chart.metre) for _, chart in charts]
+    styles, metres = [its.get("style") for its in headers], of_each(str, [chart.metre for _, chart in charts])
     tempos, levels = ([_number(its.get(name)) for its in headers] for name in ("tempo", "level"))
     years, tags = [_year(its.get("year")) for its in headers], [_tags(its.get("tags")) for its in headers]
     in_short = [
@@ -127,9 +125,8 @@ def _chart_columns(
         "year": number_column(years, "int32"),
         "tags": texts_column(tags),
         "told": number_column([told for told, _ in in_short], "uint8"),
-        "bars": number_column(bars, "int32"),
+        **_section_columns(sections),
         **_played_columns(played),
-        "sections": _section_column(sections),
     }
     return columns, [rest for _, rest in in_short]
 
@@ -149,10 +146,10 @@ def _played_columns(played: PlayedColumns) -> Columns:
 
     segments = [(key, places) for its in played.segments for key, places in its]
     ends = zip(*[places for _, places in segments], strict=True) if segments else [()] * 4
-    parts = {"key": text_column([_key_texts(key)[0] for key, _ in segments])}
+    parts = {"key": text_column(of_each(str, [key for key, _ in segments]))}
     for name, values in zip(("first", "last", "from_bar", "to_bar"), ends, strict=True):
         parts[name] = number_column(values, "uint16")
-    runs, of_each = runs_of_bars(played.bars)
+    runs, many = runs_of_bars(played.bars)
     whole = ("tonic", "tonic_bars")
     pieces = list(map(strings_in_pieces, *(texts_of(played.texts[name]) for name in whole)))
     in_pieces = zip(*pieces, strict=True) if pieces else [()] * len(PIECES)
@@ -162,22 +159,27 @@ def _played_columns(played: PlayedColumns) -> Columns:
         **{name: code_points_column(texts) for name, texts in played.texts.items() if name not in whole},
         **{name: text_column(texts) for name, texts in zip(PIECES, in_pieces, strict=True)},
         "begun": list_column(played.begun.sizes, numbers_column(played.begun.values)),
-        "written": list_column(of_each, struct_column({name: numbers_column(each) for name, each in runs.items()})),
+        "written": list_column(many, struct_column({name: numbers_column(each) for name, each in runs.items()})),
         "segments": list_column(played.keys, struct_column(parts)),
     }
 
 
-def _section_column(sections: Sequence[Sequence[tuple[str | None, int, int]]]) -> Column:
-    from corpus.arrow_columns import list_column, number_column, struct_column, text_column
+def _section_columns(sections: Sequence[Sequence[tuple[str | None, int, int]]]) -> Columns:
+    """The sections of charts, and how many bars are written in them."""
+    import numpy as np
+
+    from corpus.arrow_columns import list_column, number_column, numbers_column, struct_column, text_column
+    from corpus.ragged import sums
 
     every = [section for its in sections for section in its]
-    labels, firsts, lasts = zip(*every, strict=True) if every else ((), (), ())
-    parts = {
-        "label": text_column(labels),
-        "first_bar": number_column(firsts, "uint16"),
-        "last_bar": number_column(lasts, "uint16"),
+    labels, *ends = zip(*every, strict=True) if every else ((), (), ())
+    first, last = np.array(ends, np.uint16)
+    sizes = np.array(list(map(len, sections)), np.int64)
+    parts = {"label": text_column(labels), "first_bar": numbers_column(first), "last_bar": numbers_column(last)}
+    return {
+        "bars": number_column(sums(last - first + 1, sizes), "int32"),
+        "sections": list_column(sizes, struct_column(parts)),
     }
-    return list_column(list(map(len, sections)), struct_column(parts))
 
 
 def _header_columns(headers: Sequence[Sequence[tuple[str, str]]]) -> Columns:
@@ -202,7 +204,7 @@ def _unread_columns(files: Sequence[FileRead]) -> Columns:
     }
 
 
-def _fault_columns(files: Sequence[FileRead], of_keys: Iterator[Fault | None]) -> Columns:
+def _fault_columns(files: Sequence[FileRead], of_keys: Iterable[Fault | None]) -> Columns:
     """The faults of files.
 
     Args:
@@ -212,11 +214,12 @@ def _fault_columns(files: Sequence[FileRead], of_keys: Iterator[Fault | None]) -
     from corpus.arrow_columns import number_column, text_column
 
     told: list[tuple[str, str, Fault]] = []
+    remarks = iter(of_keys)
     for path, _, reading in files:
-        told += [(path, "fault", fault) for fault in reading.faults]
-        told += [(path, "remark", remark) for remark in reading.remarks]
-        if reading.chart is not None and (remark := next(of_keys)):
-            told.append((path, "remark", remark))
+        of_key = next(remarks) if reading.chart is not None else None
+        if reading.faults or reading.remarks or of_key:
+            told += [(path, "fault", fault) for fault in reading.faults]
+            told += [(path, "remark", remark) for remark in (*reading.remarks, *([of_key] if of_key else []))]
     made = {
         "path": text_column([path for path, _, _ in told]),
         "severity": text_column([severity for _, severity, _ in told]),
@@ -228,12 +231,15 @@ def _fault_columns(files: Sequence[FileRead], of_keys: Iterator[Fault | None]) -
     return made
 
 
-def _key_remarks(charts: Sequence[tuple[str, Chart]], played: PlayedColumns) -> Iterator[Fault | None]:
+def _key_remarks(charts: Sequence[tuple[str, Chart]], played: PlayedColumns) -> list[Fault | None]:
     """For each chart what is to be remarked on its key."""
-    keys, columns = played.keys == 1, (played.events, *played.ends.T, played.homely)
-    ones = zip([chart for _, chart in charts], *[column.tolist() for column in columns], strict=True)
-    remarks = iter(key_remarks([InOneKey(*one) for one, alone in zip(ones, keys.tolist(), strict=True) if alone]))
-    return (next(remarks) if alone else None for alone in keys.tolist())
+    made: list[Fault | None] = [None] * len(charts)
+    alone = (played.keys == 1).nonzero()[0]
+    numbers = alone.tolist()
+    columns = (column[alone] for column in (played.events, played.ends, played.homely))
+    for number, remark in zip(numbers, key_remarks([charts[each][1] for each in numbers], *columns), strict=True):
+        made[number] = remark
+    return made
 
 
 def _ends(body: Sequence[Bar | Repeat]) -> tuple[int, int]:
@@ -246,15 +252,9 @@ def _ends(body: Sequence[Bar | Repeat]) -> tuple[int, int]:
     return first.number, last.number
 
 
-@lru_cache(maxsize=1024)
 def _key_texts(key: Key) -> tuple[str, str]:
     """A key as a header has it, and its mode."""
     return str(key), key.mode.label
-
-
-@lru_cache(maxsize=1024)
-def _metre_text(metre: Metre) -> str:
-    return str(metre)
 
 
 @lru_cache(maxsize=4096)

@@ -1,7 +1,8 @@
 """Work shared with a copy of this process, where what it is on lies in memory already.
 
 The copy (fork(2)) has all that this process holds without any of it being handed over, and answers through a pipe. It
-does nothing but work out its part and ends without any clearing up, so that whatever else was open here is left alone.
+does nothing but work on parts and ends without any clearing up, so that whatever else was open here is left alone. Who
+is free takes the next part, by reading its number out of another pipe; so this process may do something else meanwhile.
 """
 
 from __future__ import annotations
@@ -10,13 +11,21 @@ import os
 import pickle
 import sys
 import threading
-from collections.abc import Callable, Sequence
-from typing import TypeVar
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from typing import Generic, TypeVar
 
 from shared.errors import SamechangesError
 
 Part = TypeVar("Part")
 Made = TypeVar("Made")
+
+#: So many bytes a part's number has.
+_NUMBER = 4
+#: So many parts are shared out at most: their numbers wait in a pipe, which surely has room for so much (pipe(7)).
+MOST_PARTS = 65536 // _NUMBER
+#: Room for answers that wait, in bytes: as much as everybody may ask for, so that the copy need not wait as well.
+_ROOM = 1 << 20
 
 
 class CopyError(SamechangesError):
@@ -28,57 +37,107 @@ def can_share() -> bool:
     return sys.platform == "linux" and threading.active_count() == 1
 
 
-def shared_out(work: Callable[[Part], Made], parts: Sequence[Part]) -> list[Made]:
-    """What ``work`` makes of each part; the first half is done here, the others at the same time in a copy.
+@contextmanager
+def sharing_out(work: Callable[[Part], Made], parts: Sequence[Part]) -> Iterator[Iterator[Made]]:
+    """Starts a copy on its share, and gives what ``work`` makes of each part, in order; who asks for it works as well.
+
+    Args:
+        work: What is to be done.
+        parts: At most ``MOST_PARTS``.
 
     Raises:
         CopyError: If the copy has ended too soon. Whatever ``work`` raises is raised here, wherever it was.
     """
-    half = (len(parts) + 1) // 2
+    numbers, write = os.pipe()
+    os.write(write, b"".join(number.to_bytes(_NUMBER, "big") for number in range(len(parts))))
+    os.close(write)
     receive, send = os.pipe()
     copy = os.fork()
     if copy == 0:
-        _answer(work, parts[half:], send)
+        _answer(work, parts, numbers, send)
     os.close(send)
-    answers: list[Made | Exception] = []
-    reader = threading.Thread(target=_gather, args=(receive, len(parts) - half, answers), daemon=True)
-    reader.start()
+    shared = _Shared(work, parts, numbers, receive)
     try:
-        made = [work(part) for part in parts[:half]]
+        yield shared.made()
     finally:
-        reader.join()
+        # Where something went wrong here nothing more is begun there.
+        while _next(numbers) is not None:
+            pass
+        shared.reader.join()
+        os.close(numbers)
         os.waitpid(copy, 0)
-    for answer in answers:
-        if isinstance(answer, Exception):
-            raise answer
-        made.append(answer)
-    if len(made) < len(parts):
-        raise CopyError("a copy of this process ended before its work was done")
-    return made
 
 
-def _answer(work: Callable[[Part], Made], parts: Sequence[Part], send: int) -> None:
+def _next(numbers: int) -> int | None:
+    """The number of a part that nobody has taken, None where there is none."""
+    number = os.read(numbers, _NUMBER)
+    return int.from_bytes(number, "big") if number else None
+
+
+def _answer(work: Callable[[Part], Made], parts: Sequence[Part], numbers: int, send: int) -> None:
     """The life of the copy."""
     status = 1
     try:
         with os.fdopen(send, "wb") as pipe:
-            for part in parts:
+            while (number := _next(numbers)) is not None:
                 try:
-                    answer: Made | Exception = work(part)
+                    answer: Made | Exception = work(parts[number])
                 except Exception as error:
                     # Raised again by whoever waits for the answer.
                     answer = error
-                pickle.dump(answer, pipe, pickle.HIGHEST_PROTOCOL)
+                pickle.dump((number, answer), pipe, pickle.HIGHEST_PROTOCOL)
+                pipe.flush()
         status = 0
     finally:
         os._exit(status)
 
 
-def _gather(receive: int, number: int, answers: list[Made | Exception]) -> None:
-    with os.fdopen(receive, "rb") as pipe:
-        try:
-            for _ in range(number):
-                answers.append(pickle.load(pipe))
-        except (EOFError, pickle.UnpicklingError):
-            # That answers are missing is told by whoever waits for them.
-            return
+class _Shared(Generic[Part, Made]):
+    """The parts as they are worked on here and there.
+
+    Attributes:
+        reader: The thread that takes the answers of the copy.
+    """
+
+    def __init__(self, work: Callable[[Part], Made], parts: Sequence[Part], numbers: int, receive: int) -> None:
+        self._work, self._parts, self._numbers = work, parts, numbers
+        self._answers: dict[int, Made | Exception] = {}
+        self._ended = False
+        self._changes = threading.Condition()
+        self.reader = threading.Thread(target=self._gather, args=(receive,), daemon=True)
+        self.reader.start()
+
+    def made(self) -> Iterator[Made]:
+        """What is made of each part."""
+        for part in range(len(self._parts)):
+            while part not in self._answers and (number := _next(self._numbers)) is not None:
+                self._answers[number] = self._work(self._parts[number])
+            with self._changes:
+                while part not in self._answers and not self._ended:
+                    self._changes.wait()
+            if part not in self._answers:
+                raise CopyError("a copy of this process ended before its work was done")
+            answer = self._answers.pop(part)
+            if isinstance(answer, Exception):
+                raise answer
+            yield answer
+
+    def _gather(self, receive: int) -> None:
+        import fcntl
+
+        with os.fdopen(receive, "rb") as pipe:
+            with suppress(OSError):
+                fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, _ROOM)
+            try:
+                while True:
+                    number, answer = pickle.load(pipe)
+                    with self._changes:
+                        self._answers[number] = answer
+                        self._changes.notify()
+            except (EOFError, pickle.UnpicklingError):
+                # That answers are missing is told by whoever waits for them.
+                pass
+            finally:
+                with self._changes:
+                    self._ended = True
+                    self._changes.notify()

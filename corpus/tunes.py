@@ -40,11 +40,7 @@ def played(chart: Chart) -> PlayedChart:
 
 def _all_written(chart: Chart) -> bool:
     """Whether all bars have a written key."""
-    for section in chart.sections:
-        for bar in section.bars():
-            if bar.key is None:
-                return False
-    return True
+    return not [section for section in chart.sections if [bar for bar in section.bars() if bar.key is None]]
 
 
 def stretches_of(chart: Chart) -> tuple[FoundStretch, ...]:

@@ -6,7 +6,7 @@ written), so a bar sounds the same whenever it is played.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cache
 from typing import cast
@@ -37,7 +37,7 @@ def playing_order(chart: Chart) -> list[Section]:
 
 def unfolded(body: Sequence[Bar | Repeat]) -> Sequence[Bar]:
     """The bars of a section or repeat in playing order."""
-    if Repeat not in map(type, body):
+    if Repeat not in set(map(type, body)):
         return cast("Sequence[Bar]", body)
     bars: list[Bar] = []
     for item in body:
@@ -57,7 +57,7 @@ def played_parts(chart: Chart) -> list[Sequence[Bar]]:
     order = playing_order(chart)
     if not [section for section in chart.sections if section.label]:
         return [[bar for section in order for bar in unfolded(section.body)]]
-    known = {id(section): unfolded(section.body) for section in order}
+    known = {id(section): unfolded(section.body) for section in chart.sections}
     return [known[id(section)] for section in order]
 
 
@@ -77,17 +77,14 @@ class Parts:
         self.playings: list[int] = []
         self.counts: list[int] = []
 
-    def add(self, played: Sequence[Sequence[Bar]], different: Mapping[int, Sequence[Bar]]) -> None:
-        """Adds a chart.
-
-        Args:
-            played: Its parts, as ``played_parts`` gives them.
-            different: The different ones, by their identity.
-        """
-        numbers = dict(zip(different, range(len(self.sizes), len(self.sizes) + len(different)), strict=True))
-        for bars in different.values():
-            self.bars += bars
-            self.sizes.append(len(bars))
+    def add(self, played: Sequence[Sequence[Bar]]) -> None:
+        """Adds a chart, by its parts as ``played_parts`` gives them."""
+        numbers: dict[int, int] = {}
+        for bars in played:
+            if id(bars) not in numbers:
+                numbers[id(bars)] = len(self.sizes)
+                self.bars += bars
+                self.sizes.append(len(bars))
         self.playings += [numbers[id(bars)] for bars in played]
         self.counts.append(len(played))
 

@@ -14,6 +14,8 @@ from corpus.codes import KEY_CHANGES, SECTION_ENDS, SECTION_STARTS
 #: Headers that columns of ``charts`` may tell word for word, in the order of the bits of ``told``, the lowest first.
 TOLD_HEADERS = ("title", "key", "time", "tempo", "style", "level", "year", "tags")
 
+_BITS = [(name, 1 << bit) for bit, name in enumerate(TOLD_HEADERS)]
+
 #: The columns that ``tonic`` and ``tonic_bars`` are put together from.
 PIECES = ("tonic_form", "tonic_pieces", "bars_form", "bars_pieces")
 #: Between the pieces of a string, where no string has it.
@@ -38,12 +40,12 @@ def in_pieces(text: str) -> tuple[str, str | None]:
 
     A piece begins where a section starts. The order is None where none comes twice; the string is then in one piece.
     """
-    head, *sections = text.split(SECTION_STARTS)
-    pieces = [*([head] if head else []), *(f"{SECTION_STARTS}{section}" for section in sections)]
-    numbers = {piece: number for number, piece in enumerate(dict.fromkeys(pieces), 1)}
-    if len(numbers) == len(pieces):
+    pieces = text.replace(SECTION_STARTS, _PIECES_APART + SECTION_STARTS).lstrip(_PIECES_APART).split(_PIECES_APART)
+    different = dict.fromkeys(pieces)
+    if len(different) == len(pieces):
         return text, None
-    return _PIECES_APART.join(numbers), " ".join(str(numbers[piece]) for piece in pieces)
+    numbers = {piece: str(number) for number, piece in enumerate(different, 1)}
+    return _PIECES_APART.join(different), " ".join([numbers[piece] for piece in pieces])
 
 
 def strings_in_pieces(chords: str, bars: str) -> tuple[str | None, str, str | None, str]:
@@ -70,13 +72,13 @@ def headers_in_short(
         headers: Names and values, as written; of headers of one name the first is the one that a column may tell.
         texts: For each of ``TOLD_HEADERS`` what the chart's columns tell, None where they tell nothing.
     """
-    told, rest = 0, list(headers)
-    for bit, (name, text) in enumerate(zip(TOLD_HEADERS, texts, strict=True)):
-        first = next((header for header in headers if header[0] == name), None)
-        if first is not None and first[1] == text:
-            told |= 1 << bit
-            rest.remove(first)
-    return told, rest
+    first = dict(reversed(headers))
+    told = {
+        name: bit
+        for (name, bit), text in zip(_BITS, texts, strict=True)
+        if text is not None and first.get(name) == text
+    }
+    return sum(told.values()), [header for header in headers if told.pop(header[0], None) is None]
 
 
 def event_names(names: str, codes: str) -> list[str]:

@@ -166,7 +166,7 @@ class Section:
 
     def bars(self) -> Iterator[Bar]:
         """The bars as written."""
-        return _written(self.body) if Repeat in map(type, self.body) else iter(cast("tuple[Bar, ...]", self.body))
+        return _written(self.body) if Repeat in set(map(type, self.body)) else iter(cast("tuple[Bar, ...]", self.body))
 
 
 def _written(body: tuple[Bar | Repeat, ...]) -> Iterator[Bar]:

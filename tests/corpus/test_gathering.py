@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -12,6 +13,7 @@ import corpus.gathering
 from corpus.index import IndexingError, make_index
 from corpus.library import Library
 from corpus.reading import OpenIndex
+from corpus.sharing import MOST_PARTS
 from tests.bench.generated import chart_texts
 
 TABLES = ("charts", "headers", "sections", "files", "faults", "grams", "gram_counts")
@@ -149,3 +151,12 @@ def test_an_interrupt_ends_the_helpers(library: Library, helped: list[subprocess
     assert None not in [process.poll() for process in helped]
     assert content(library) == before
     assert make_index(library).charts == 125
+
+
+@pytest.mark.parametrize("number", [0, 1, 499, 7000, 20_000_000])
+def test_charts_in_memory_are_shared_out_whole_and_not_in_too_many_parts(number: int) -> None:
+    every: Any = range(number)
+    batches: list[Any] = list(corpus.gathering._batches(every))
+    assert [batch.start for batch in batches] == [0, *(batch.stop for batch in batches)][: len(batches)]
+    assert (batches[-1].stop if batches else 0) == number
+    assert len(batches) <= MOST_PARTS

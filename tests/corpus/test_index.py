@@ -443,6 +443,26 @@ def test_charts_in_memory_give_the_index_of_their_files(
     assert made == expected
 
 
+def test_charts_in_memory_give_one_index_with_help_and_without(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    charts = [(path, library.read(path).chart) for path in library.chart_paths()]
+    several = [(f"{number}.txt", chart) for number in range(20) for _, chart in charts if chart is not None]
+    monkeypatch.setattr(corpus.gathering, "BATCH", 3)
+    monkeypatch.setattr(corpus.gathering, "WORTH_A_HELPER", 1)
+    library.index_path.parent.mkdir()
+    made = []
+    for processors in (1, 2):
+        monkeypatch.setattr(corpus.gathering, "processors", lambda number=processors: number)
+        write_index(library.index_path, several)
+        with OpenIndex(library) as opened:
+            # A chance is a sum, whose last digit goes with what was heard before.
+            charts_sql = "charts SELECT * EXCLUDE (key_chance)"
+            made.append([opened.rows(f"FROM {each}") for each in (charts_sql, "grams", "gram_counts")])
+    assert made[0] == made[1]
+    assert len(made[0][0]) == len(several)
+
+
 def test_a_chart_that_takes_the_number_of_one_that_is_gone_has_only_its_own_sequences(library: Library) -> None:
     def sequences() -> tuple[list[tuple[object, ...]], ...]:
         make_index(library)

@@ -212,6 +212,14 @@ def test_a_key_that_can_be_meant_draws_no_remark(key: str, lines: str) -> None:
     assert remark(f"key: {key}\n\n{lines * times}") == ""
 
 
+def test_bars_that_last_unlike_count_as_long_as_they_last(tmp_path: Path) -> None:
+    line = "| F# | B | C#7 | F# | (1/4) C | D#m | G#m | C#7 | F# |\n"
+    assert "the chords speak for F#" in remark(f"key: C\n\n{line * 4}")
+    (tmp_path / "wrong.txt").write_text(f"key: C\n\n{line * 4}", encoding="utf-8")
+    report = make_index(Library(tmp_path))
+    assert [each.path for each in report.remarks if "the chords speak for F#" in each.fault.message] == ["wrong.txt"]
+
+
 def test_the_remark_is_in_the_report(tmp_path: Path) -> None:
     folder = Library(tmp_path)
     (folder.root / "wrong.txt").write_text(f"key: F#\n\n{VERSE}{VERSE}", encoding="utf-8")

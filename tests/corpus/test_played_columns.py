@@ -36,7 +36,7 @@ def told(columns: PlayedColumns) -> list[object]:
 
 
 def same(*charts: Chart) -> None:
-    made, expected = played_columns([(chart, ()) for chart in charts]), columns_of_tunes(map(played, charts))
+    made, expected = played_columns(charts), columns_of_tunes(map(played, charts))
     assert told(made) == told(expected)
 
 
@@ -103,7 +103,7 @@ def test_no_charts_have_no_rows() -> None:
 
 def test_a_chart_of_silence_has_no_strings() -> None:
     chart = labelled(("A", "N.C."))
-    texts, bars, begun, segments, numbers = told(played_columns([(chart, ())]))[1:]
+    texts, bars, begun, segments, numbers = told(played_columns([chart]))[1:]
     empty = ("tonic", "tonic_bars", "names")
     assert texts == {name: [[] if name in empty else None] for name in (*STRINGS, "names")}
     assert (bars, begun, segments, numbers) == ([[1]], [[0]], [[]], [[False], [[-1, -1]], [0], [0]])
