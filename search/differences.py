@@ -117,7 +117,7 @@ class _Op:
         item: A chord to be taken.
         takes: Matches the codes that it takes.
         following: The item asked for after it.
-        fixed: Whether the item is not edited.
+        fixed: Whether the item or the bar may be missing; such an item is not edited.
         past: For what may be missing, where to go on without it.
         bar: For a bar what is done inside.
         anchor: A border that must stand here.
@@ -151,7 +151,7 @@ class _Ops:
         """For each number, and for the end, how many chords must be there from it on, a bar having one at least."""
         sure = [0]
         for op in reversed(self.each):
-            sure.append(sure[-1] + (op.bar is not None or (op.item is not None and not op.fixed)))
+            sure.append(sure[-1] + ((op.bar is not None or op.item is not None) and not op.fixed))
         return sure[::-1]
 
 
@@ -219,7 +219,7 @@ class _Asked:
                 following = self._items[self._number] if self._number < len(self._items) else None
                 ops.each.append(_Op(part, re.compile(self._compiler.item(part)), following, fixed))
             elif isinstance(part, BarOf):
-                ops.each.append(_Op(bar=self._made(part.body, inside=True)))
+                ops.each.append(_Op(bar=self._made(part.body, inside=True), fixed=fixed))
             elif part in (Anchor.SECTION_START, Anchor.SECTION_END):
                 ops.each.append(_Op(anchor=part))
             elif isinstance(part, Group):
