@@ -20,7 +20,7 @@ from corpus.schema import SCHEMA_VERSION, damaged
 from shared.errors import SamechangesError
 
 #: How much of an index's size DuckDB may hold in memory, and what it may hold in any case, in bytes.
-_HELD, _ALWAYS_HELD = 0.6, 128 << 20
+_HELD, _ALWAYS_HELD = 0.8, 128 << 20
 
 
 class UnreadableIndex(SamechangesError):

@@ -68,9 +68,11 @@ def counts_of_all(
         sql, parameters = _counts(each, number, length, source, bool(number) and first_wins, rare)
         selects.append(sql)
         values += [*parameters, *filtered]
-    first, *others = selects
-    every = " UNION ALL ".join(["SELECT * FROM first", *others])
-    return f"first AS MATERIALIZED ({first}), every AS MATERIALIZED ({every})", values
+    # Materialized, so that a condition on what was counted does not count everything a second time.
+    names = ["first", *(f"other_{number}" for number in range(1, len(selects)))]
+    counted = ", ".join(f"{name} AS MATERIALIZED ({sql})" for name, sql in zip(names, selects, strict=True))
+    every = " UNION ALL ".join(f"SELECT * FROM {name}" for name in names)
+    return f"{counted}, every AS ({every})", values
 
 
 def _counts(asked: Asked, number: int, length: str, source: str, rivalled: bool, rare: bool) -> tuple[str, list[str]]:
