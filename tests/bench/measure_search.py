@@ -136,6 +136,12 @@ def progressions(index: OpenIndex) -> None:
     print(f"{said}: ratio {whole / single:.1f}")
 
 
+def memory(when: str, size: int) -> None:
+    """How much this process has held, beside the size of the index in bytes."""
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+    print(f"memory {when} at most {peak:,} bytes: {peak / size:.2f} of the index")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--charts", type=int, default=1_000_000)
@@ -171,9 +177,9 @@ def main() -> None:
                 searching(index, text, how, ripgrep if against == "ripgrep" else scan)
             ((path,),) = index.rows("SELECT path FROM charts ORDER BY path LIMIT 1")
             print(f"like {path}: {seconds(lambda: like(index, path), 2):.3f} s")
+            memory("so far", size)
             progressions(index)
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
-        print(f"memory at most {peak:,} bytes: {peak / size:.2f} of the index")
+        memory("in all", size)
 
 
 if __name__ == "__main__":
