@@ -8,6 +8,7 @@ Conventions:
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -15,7 +16,7 @@ from importlib.resources import files
 from itertools import product
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from unittest.mock import patch
 
 import duckdb
@@ -239,7 +240,11 @@ def found_by(answer: Answer) -> dict[int, RefereeAnswer]:
     """A fast answer in the referee's words, by chart."""
     found: dict[int, RefereeAnswer] = {}
     for hit in answer.hits:
-        places = [(place.section, place.from_bar, place.to_bar, place.times) for place in hit.places]
+        times: Counter[tuple[Any, ...]] = Counter()
+        for place in hit.places:
+            # How one place is told in words may depend on the bars between its first and its last.
+            times[place.section, place.from_bar, place.to_bar, place.chords, place.numbers] += place.times
+        places = [(*key[:3], often) for key, often in times.items()]
         before = found.get(int(hit.path), RefereeAnswer(0, {}))
         assert hit.count not in before.places, "one count of one chart is given twice"
         matches = before.matches + sum(place.times for place in hit.places)

@@ -193,14 +193,14 @@ def _rotations(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:
 def _places(
     tune: Performance, found: dict[tuple[int, int], tuple[Count, int]], in_bars: bool
 ) -> dict[Count, list[PlaceFound]]:
-    """The places as written, each once: the same bars and the same chords, counted alike."""
+    """The places as written, each once: the same bars and the same chords (bar by bar for bars), counted alike."""
     times: dict[tuple[Count, str | None, int, int, tuple[object, ...]], int] = {}
     for (first, last), (count, one) in found.items():
         begin: Sounding | Played
         end: Sounding | Played
         if in_bars:
             begin, end = tune.bars[first], tune.bars[last]
-            events = sorted({event for bar in tune.bars[first : last + 1] for event in bar.events})
+            events = [event for bar in tune.bars[first : last + 1] for event in bar.events]
         else:
             begin, end = tune.events[first], tune.events[last]
             events = list(range(first, last + 1))
