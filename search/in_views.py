@@ -70,7 +70,7 @@ class PatternInViews:
     @property
     def times_longer(self) -> int:
         """How many times longer than others the pattern takes to be laid over a tune (see ``expressions.work``)."""
-        return 1 if self.told else work(self.pattern, self.strength)
+        return work(self.pattern, self.strength)
 
     @property
     def _rare(self) -> bool:

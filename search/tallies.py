@@ -118,9 +118,11 @@ def tallied(index: Snapshot, matcher: Matcher) -> Tallies | None:
         return None
     lookups = matcher.lookups()
     known = [lookup for lookup in lookups if lookup is not None]
+    if matcher.times_longer > 1:
+        return _added(index, matcher, matcher.counts_of_all())
     if matcher.told:
         return _added(index, matcher, _told(index, known))
-    if len(known) < len(lookups) or sum(lookup.most for lookup in known) > _FEW or matcher.times_longer > 1:
+    if len(known) < len(lookups) or sum(lookup.most for lookup in known) > _FEW:
         return _added(index, matcher, matcher.counts_of_all())
     most = len(_lengths(index, matcher)) - 1
     few = [_together(index, lookup, most) if all(lookup.grams) else None for lookup in known]
