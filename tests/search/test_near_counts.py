@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -15,6 +14,7 @@ from search import looking_up, near_counts
 from search.asking import ask
 from search.finding import find
 from search.nearness import MOST_EDITS, RARE
+from tests.helpers.commands import library_of
 
 CHARTS = {
     "plain": "key: C\n\n| C | G | Am | F |\n| C | G | Am7 | Dm |\n",
@@ -28,10 +28,7 @@ PATTERNS = ["1 5 6m 4", "1 5 6m", "1 2m 6m 4", "6m 4 1 5"]
 
 @pytest.fixture(scope="module")
 def index(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpenIndex]:
-    folder: Path = tmp_path_factory.mktemp("library")
-    for name, text in CHARTS.items():
-        (folder / f"{name}.txt").write_text(text, encoding="utf-8")
-    library = Library(folder)
+    library = Library(library_of(tmp_path_factory.mktemp("library"), **CHARTS))
     assert make_index(library).faults == ()
     with OpenIndex(library) as opened:
         yield opened

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from itertools import product
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -21,6 +20,7 @@ from search.finding import find, totals
 from search.questions import Question
 from shared.match import Count, Reach
 from shared.pattern import Strength
+from tests.helpers.commands import library_of
 
 CHARTS = {
     "plain": "key: C\nlevel: 2\n\n[A]\n| C | G | Am | F |\n[B]\n| C | G | Am7 | Dm |\n",
@@ -48,10 +48,7 @@ WAYS: list[dict[str, Any]] = [
 
 @pytest.fixture(scope="module")
 def index(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpenIndex]:
-    folder: Path = tmp_path_factory.mktemp("library")
-    for name, text in CHARTS.items():
-        (folder / f"{name}.txt").write_text(text, encoding="utf-8")
-    library = Library(folder)
+    library = Library(library_of(tmp_path_factory.mktemp("library"), **CHARTS))
     assert make_index(library).faults == ()
     with OpenIndex(library) as opened:
         yield opened
