@@ -26,7 +26,6 @@ from corpus.ragged import (
     CODE_POINTS,
     Floats,
     Ints,
-    Numbers,
     Ragged,
     Truths,
     ceases,
@@ -166,8 +165,8 @@ def played_columns(charts: Sequence[Chart]) -> PlayedColumns:
     return alone.columns().merged(changing, order)
 
 
-def runs_of_bars(bars: Ragged) -> tuple[dict[str, Numbers], Ints]:
-    """The runs of written bars that are played: their first and last bars, and how many each chart has.
+def runs_of_bars(bars: Ragged) -> list[list[tuple[int, int]]]:
+    """For each chart the runs of written bars that are played: their first and last bars.
 
     Args:
         bars: For each played bar of each chart its number as written.
@@ -177,8 +176,9 @@ def runs_of_bars(bars: Ragged) -> tuple[dict[str, Numbers], Ints]:
     begins = np.concatenate([[True], np.diff(numbers) != 1])[: len(numbers)] | changes(chart)
     first = np.flatnonzero(begins)
     last = np.append(first[1:], len(numbers))[: len(first)] - 1
-    runs = {"first_bar": bars.values[first], "last_bar": bars.values[last]}
-    return runs, np.bincount(chart[first], minlength=len(bars.sizes))
+    runs = list(zip(numbers[first].tolist(), numbers[last].tolist(), strict=True))
+    ends = np.cumsum(np.bincount(chart[first], minlength=len(bars.sizes))).tolist()
+    return [runs[begin:end] for begin, end in pairwise([0, *ends])]
 
 
 class _OneKey:

@@ -11,7 +11,17 @@ from typing import TYPE_CHECKING, NamedTuple
 from corpus.codes import slot_rows
 from corpus.key_remarks import key_remarks
 from corpus.once import of_each
-from corpus.unpacking import PIECES, headers_in_short, strings_in_pieces
+from corpus.unpacking import (
+    NONE_BEGIN,
+    PIECES,
+    KeySegment,
+    WrittenSection,
+    headers_in_short,
+    runs_in_short,
+    sections_in_short,
+    segments_in_short,
+    strings_in_pieces,
+)
 from shared.chart import Bar, Chart, Reading, Repeat
 from shared.errors import Fault
 from shared.key import Key
@@ -126,60 +136,53 @@ def _chart_columns(
         "tags": texts_column(tags),
         "told": number_column([told for told, _ in in_short], "uint8"),
         **_section_columns(sections),
-        **_played_columns(played),
+        **_played_columns(played, [name for name, _ in keys]),
     }
     return columns, [rest for _, rest in in_short]
 
 
-def _played_columns(played: PlayedColumns) -> Columns:
-    """The columns that say how a chart is played."""
-    from corpus.arrow_columns import (
-        code_points_column,
-        list_column,
-        number_column,
-        numbers_column,
-        struct_column,
-        text_column,
-    )
-    from corpus.played_columns import runs_of_bars
-    from corpus.ragged import texts_of
+def _played_columns(played: PlayedColumns, homes: Sequence[str]) -> Columns:
+    """The columns that say how a chart is played.
 
-    segments = [(key, places) for its in played.segments for key, places in its]
-    ends = zip(*[places for _, places in segments], strict=True) if segments else [()] * 4
-    parts = {"key": text_column(of_each(str, [key for key, _ in segments]))}
-    for name, values in zip(("first", "last", "from_bar", "to_bar"), ends, strict=True):
-        parts[name] = number_column(values, "uint16")
-    runs, many = runs_of_bars(played.bars)
+    Args:
+        played: What is known of how each chart is played.
+        homes: Their home keys.
+    """
+    from corpus.arrow_columns import code_points_column, number_column, text_column
+    from corpus.played_columns import runs_of_bars
+    from corpus.ragged import CODE_POINTS, texts_of
+
+    events, begun = played.events, played.begun
+    segments = [
+        segments_in_short([KeySegment(str(key), *places) for key, places in its], *of)
+        for its, *of in zip(played.segments, homes, events.tolist(), begun.sizes.tolist(), strict=True)
+    ]
     whole = ("tonic", "tonic_bars")
     pieces = list(map(strings_in_pieces, *(texts_of(played.texts[name]) for name in whole)))
     in_pieces = zip(*pieces, strict=True) if pieces else [()] * len(PIECES)
     return {
-        "played": number_column(played.bars.sizes, "int32"),
-        "events": number_column(played.events, "int32"),
+        "played": number_column(begun.sizes, "int32"),
+        "events": number_column(events, "int32"),
         **{name: code_points_column(texts) for name, texts in played.texts.items() if name not in whole},
         **{name: text_column(texts) for name, texts in zip(PIECES, in_pieces, strict=True)},
-        "begun": list_column(played.begun.sizes, numbers_column(played.begun.values)),
-        "written": list_column(many, struct_column({name: numbers_column(each) for name, each in runs.items()})),
-        "segments": list_column(played.keys, struct_column(parts)),
+        "begun": code_points_column(begun._replace(values=begun.values.astype(CODE_POINTS) + NONE_BEGIN)),
+        "written": text_column(list(map(runs_in_short, runs_of_bars(played.bars)))),
+        "segments": text_column(segments),
     }
 
 
-def _section_columns(sections: Sequence[Sequence[tuple[str | None, int, int]]]) -> Columns:
+def _section_columns(sections: Sequence[Sequence[WrittenSection]]) -> Columns:
     """The sections of charts, and how many bars are written in them."""
-    import numpy as np
+    from corpus.arrow_columns import number_column, text_column
 
-    from corpus.arrow_columns import list_column, number_column, numbers_column, struct_column, text_column
-    from corpus.ragged import sums
-
-    every = [section for its in sections for section in its]
-    labels, *ends = zip(*every, strict=True) if every else ((), (), ())
-    first, last = np.array(ends, np.uint16)
-    sizes = np.array(list(map(len, sections)), np.int64)
-    parts = {"label": text_column(labels), "first_bar": numbers_column(first), "last_bar": numbers_column(last)}
     return {
-        "bars": number_column(sums(last - first + 1, sizes), "int32"),
-        "sections": list_column(sizes, struct_column(parts)),
+        "bars": number_column(list(map(_bars_in, sections)), "int32"),
+        "sections": text_column(list(map(sections_in_short, sections))),
     }
+
+
+def _bars_in(sections: Iterable[WrittenSection]) -> int:
+    return sum(last - first + 1 for _, first, last in sections)
 
 
 def _header_columns(headers: Sequence[Sequence[tuple[str, str]]]) -> Columns:

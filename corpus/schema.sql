@@ -53,18 +53,32 @@ CREATE TABLE charts (
     fixed_bars VARCHAR,
     names VARCHAR,             -- chords as written, a space between them: of each code point, in the order in which
                                -- they first come; of all events where a code point is written in two ways
-    begun USMALLINT[],         -- for each played bar how many events begin in it
-    written STRUCT(first_bar USMALLINT, last_bar USMALLINT)[],  -- the written bars that are played in a row
-    segments STRUCT(key VARCHAR, first USMALLINT, last USMALLINT, from_bar USMALLINT, to_bar USMALLINT)[],
-    sections STRUCT(label VARCHAR, first_bar USMALLINT, last_bar USMALLINT)[]  -- as written
+    -- Where things stand, as strings, of which single ones are read faster than lists:
+    begun VARCHAR,             -- for each played bar how many events begin in it: 0, 1 ... 9, then the code points on
+    written VARCHAR,           -- the written bars that are played in a row: 1-8 1-8 9-16
+    segments VARCHAR,          -- the keys it passes through, a line each: first and last event, first and last played
+                               -- bar, key (0-15 0-7 Bb); null where all that is played is in `key`
+    sections VARCHAR           -- as written, a line each: first and last bar, label if any (9-16 Verse 2)
 );
 
 -- For each event the played bar in which it begins, from 0: of `begun`.
-CREATE MACRO event_bars(begun) AS
-    flatten(list_transform(begun, lambda events, bar: list_transform(range(events), lambda event: bar - 1)));
+CREATE MACRO event_bars(begun) AS flatten(list_transform(
+    string_split(begun, ''), lambda sign, bar: list_transform(range(ord(sign) - 48), lambda event: bar - 1)
+));
 -- For each played bar its number as written: of `written`.
-CREATE MACRO played_bars(written) AS
-    flatten(list_transform(written, lambda run: range(run.first_bar::INTEGER, run.last_bar::INTEGER + 1)));
+CREATE MACRO played_bars(written) AS flatten(list_transform(string_split(written, ' '), lambda run:
+    range(split_part(run, '-', 1)::INTEGER, split_part(run, '-', 2)::INTEGER + 1)
+));
+-- The keys that a tune passes through.
+CREATE MACRO key_segments(segments, key, events, played) AS CASE WHEN segments IS NULL
+    THEN [{'key': key, 'first': 0, 'last': events - 1, 'from_bar': 0, 'to_bar': played - 1}]
+    ELSE list_transform(list_filter(string_split(segments, chr(10)), lambda line: line <> ''), lambda line: {
+        'key': regexp_extract(line, '^\S+ \S+ (.*)', 1),
+        'first': split_part(line, '-', 1)::INTEGER,
+        'last': split_part(split_part(line, ' ', 1), '-', 2)::INTEGER,
+        'from_bar': split_part(split_part(line, ' ', 2), '-', 1)::INTEGER,
+        'to_bar': split_part(split_part(line, ' ', 2), '-', 2)::INTEGER
+    }) END;
 
 -- Headers that no column tells word for word; and every header of every chart, known or not.
 CREATE TABLE other_headers (chart INTEGER, name VARCHAR, value VARCHAR);
@@ -81,8 +95,13 @@ UNION ALL SELECT id, 'tags', array_to_string(tags, ', ') FROM charts WHERE told 
 
 -- Sections as written: their bars from first_bar to last_bar.
 CREATE VIEW sections AS
-SELECT id AS chart, position, section.label AS label, section.first_bar AS first_bar, section.last_bar AS last_bar
-FROM (SELECT id, unnest(sections) AS section, generate_subscripts(sections, 1) AS position FROM charts);
+SELECT id AS chart, position, CASE WHEN contains(line, ' ') THEN line[strpos(line, ' ') + 1:] END AS label,
+    split_part(line, '-', 1)::INTEGER AS first_bar,
+    split_part(split_part(line, ' ', 1), '-', 2)::INTEGER AS last_bar
+FROM (
+    SELECT id, unnest(lines) AS line, generate_subscripts(lines, 1) AS position
+    FROM (SELECT id, string_split(sections, chr(10)) AS lines FROM charts WHERE sections <> '')
+);
 
 -- Files that have no chart because of faults; and every file that was seen, by the hash of its content, or why it
 -- could not be opened.

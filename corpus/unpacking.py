@@ -6,8 +6,8 @@ the code points that it is counted as (see ``corpus.codes``).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from corpus.codes import KEY_CHANGES, SECTION_ENDS, SECTION_STARTS
 
@@ -21,6 +21,23 @@ PIECES = ("tonic_form", "tonic_pieces", "bars_form", "bars_pieces")
 #: Between the pieces of a string, where no string has it.
 _PIECES_APART = "|"
 _WITHOUT_MARKS = str.maketrans("", "", f"{SECTION_STARTS}{SECTION_ENDS}{KEY_CHANGES}")
+
+#: The sign of a bar in which no event begins; each event more is the next code point.
+NONE_BEGIN = ord("0")
+
+
+class KeySegment(NamedTuple):
+    """A key that a tune passes through: its first and last event, and the first and last played bar of it."""
+
+    key: str
+    first: int
+    last: int
+    from_bar: int
+    to_bar: int
+
+
+#: A section as written: its label, its first and its last bar.
+WrittenSection = tuple[str | None, int, int]
 
 
 def names_in_short(names: str, codes: str) -> str:
@@ -96,11 +113,75 @@ def event_names(names: str, codes: str) -> list[str]:
     return [of_sign[sign] for sign in signs]
 
 
-def event_bars(begun: Sequence[int]) -> list[int]:
+def events_begun(begun: str) -> list[int]:
+    """For each played bar how many events begin in it, of the column ``begun``."""
+    return [ord(sign) - NONE_BEGIN for sign in begun]
+
+
+def event_bars(begun: str) -> list[int]:
     """For each event the played bar in which it begins, of the column ``begun``."""
-    return [bar for bar, events in enumerate(begun) for _ in range(events)]
+    return [bar for bar, events in enumerate(events_begun(begun)) for _ in range(events)]
 
 
-def played_bars(written: Sequence[Mapping[str, Any]]) -> list[int]:
+def runs_in_short(runs: Iterable[tuple[int, int]]) -> str:
+    """The column ``written`` of a chart: the first and last bars of the written bars that are played in a row."""
+    return " ".join([f"{first}-{last}" for first, last in runs])
+
+
+def played_bars(written: str) -> list[int]:
     """For each played bar its number as written, of the column ``written``."""
-    return [bar for run in written for bar in range(run["first_bar"], run["last_bar"] + 1)]
+    return [bar for run in written.split() for bar in _span(run)]
+
+
+def sections_in_short(sections: Iterable[WrittenSection]) -> str:
+    """The column ``sections`` of a chart."""
+    return "\n".join(
+        [f"{first}-{last}" if label is None else f"{first}-{last} {label}" for label, first, last in sections]
+    )
+
+
+def sections_of(short: str) -> list[WrittenSection]:
+    """The sections of the column of that name."""
+    sections: list[WrittenSection] = []
+    for line in filter(None, short.split("\n")):
+        bars, labelled, label = line.partition(" ")
+        run = _span(bars)
+        sections.append((label if labelled else None, run.start, run.stop - 1))
+    return sections
+
+
+def segments_in_short(segments: Sequence[KeySegment], home: str, events: int, played: int) -> str | None:
+    """The column ``segments`` of a chart: None where it has one, of all that is played, in the home key.
+
+    Args:
+        segments: Its segments.
+        home: The home key.
+        events: How many events it has.
+        played: How many bars of it are played.
+    """
+    if len(segments) == 1 and segments[0] == (home, 0, events - 1, 0, played - 1):
+        return None
+    return "\n".join([f"{first}-{last} {begin}-{end} {key}" for key, first, last, begin, end in segments])
+
+
+def segments_of(short: str | None, home: str, begun: str) -> list[KeySegment]:
+    """The keys that a tune passes through.
+
+    Args:
+        short: Its column ``segments``.
+        home: Its column ``key``.
+        begun: Its column ``begun``.
+    """
+    if short is None:
+        return [KeySegment(home, 0, sum(events_begun(begun)) - 1, 0, len(begun) - 1)]
+    segments = []
+    for line in filter(None, short.split("\n")):
+        events, bars, key = line.split(" ", 2)
+        (first, last), (begin, end) = (map(int, each.split("-")) for each in (events, bars))
+        segments.append(KeySegment(key, first, last, begin, end))
+    return segments
+
+
+def _span(run: str) -> range:
+    first, last = run.split("-")
+    return range(int(first), int(last) + 1)

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Any
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, KEY_CHANGES, SECTION_ENDS, SECTION_STARTS, SILENCE
-from corpus.unpacking import event_bars, event_names, played_bars
+from corpus.unpacking import event_bars, event_names, events_begun, played_bars, segments_of
 from grammar.keys import read_key
 from search.alignment import Unit, kinds_of
 from shared.key import Key
@@ -70,20 +70,19 @@ class LinedTune:
 
 def lined(row: Sequence[Any]) -> LinedTune:
     """The tune of a row of ``COLUMNS``."""
-    chart, title, path, key, codes, bars, short, begun, written, segments = row
+    chart, title, path, key, codes, bars, short, begun, written, changes = row
     home = read_key(key)
     names = event_names(short, codes)
     keys = [home] * len(names)
+    segments = segments_of(changes, key, begun)
     for segment in reversed(segments):
-        keys[segment["first"] : segment["last"] + 1] = [read_key(segment["key"])] * (
-            segment["last"] - segment["first"] + 1
-        )
+        keys[segment.first : segment.last + 1] = [read_key(segment.key)] * (segment.last - segment.first + 1)
     if len(segments) == 1:
         # The strings are those of the one segment, counted from its key and begun with its bars.
         home = keys[0]
     kinds = kinds_of(codes.translate(_MARKS).replace(BAR_ENDS, ""))
-    first_bar = segments[0]["from_bar"] if len(segments) == 1 else 0
-    by_bars = _bars(bars, first_bar, kinds, begun)
+    first_bar = segments[0].from_bar if len(segments) == 1 else 0
+    by_bars = _bars(bars, first_bar, kinds, events_begun(begun))
     by_chords = _chords(kinds, event_bars(begun), by_bars.bars)
     return LinedTune(chart, title, path, home, names, keys, played_bars(written), by_bars, by_chords)
 

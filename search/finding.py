@@ -18,7 +18,7 @@ from corpus.reading import OpenIndex, Snapshot
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.filters import Condition, Filters
-from search.looking_up import is_one_of, shared_chords
+from search.looking_up import SEVERAL_KEYS, is_one_of, shared_chords
 from search.matching import Matcher
 from search.ordering import SORTS, Placed, Ranked, best_of, ranked, settled
 from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, places, places_in_all
@@ -237,7 +237,7 @@ class _Search:
         # In one key all views count the same chords, and where matches stand among them is all that has to be told.
         parts = (charts[first : first + _BATCH] for first in range(0, len(charts), _BATCH))
         times = sum(places_in_all(zip(*self.matcher.strings_in(part, views), strict=True)) for part in parts)
-        moving = self.index.rows(f"SELECT id FROM charts WHERE {is_one_of(charts)} AND len(segments) > 1")
+        moving = self.index.rows(f"SELECT id FROM charts WHERE {is_one_of(charts)} AND {SEVERAL_KEYS}")
         return times + sum(len(self._spans(one)) for one in self.matcher.find_in([each for (each,) in moving], views))
 
     def _other_patterns(self) -> Iterator[Condition]:

@@ -11,9 +11,10 @@ import duckdb
 
 from corpus.codes import SECTION_STARTS
 from corpus.reading import Snapshot
+from corpus.unpacking import segments_of
 from search.apart import apart
 from search.expressions import asks_nothing, expression, refuse_large, rotations, too_large, work
-from search.looking_up import in_large, is_one_of
+from search.looking_up import SEVERAL_KEYS, in_large, is_one_of
 from search.narrowing import told_roots
 from search.near_counts import marking
 from search.nearness import RARE, marked, near_expression, without_rare
@@ -176,7 +177,7 @@ class PatternInViews:
         chart, key, segments, begun, *found = row
         views = len(self.views)
         texts = [(None, []) if each is None or each[0] is None else marked(each) for each in found[:views]]
-        return MarkedChart(chart, key, segments, begun, tuple(found[views:]), texts)
+        return MarkedChart(chart, key, segments_of(segments, key, begun), begun, tuple(found[views:]), texts)
 
     def find_in(self, charts: Sequence[int], views: int = -1) -> Iterator[MarkedChart]:
         """Tunes with their matches in some views (a bit for each)."""
@@ -191,7 +192,7 @@ class PatternInViews:
         """
         numbers = self.views_of(views)
         marks = ", ".join(put_marks(self.views[each].column) for each in numbers)
-        sql = f"SELECT {marks} FROM charts WHERE {is_one_of(charts)} AND len(segments) = 1"
+        sql = f"SELECT {marks} FROM charts WHERE {is_one_of(charts)} AND NOT {SEVERAL_KEYS}"
         return self.rows(sql, [self.texts[each] for each in numbers])
 
     def _texts(self, strength: Strength) -> list[str]:

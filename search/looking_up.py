@@ -20,10 +20,13 @@ SMALL = 2000
 #: Above this share of all tunes, looking a tune up costs more than asking it.
 WORTH = 0.6
 
-#: Whether a chord of a tune sounds over a change of key, and so stands in both, in SQL.
-SHARES_A_CHORD = """fixed IS NOT NULL AND list_bool_or(list_transform(
-    range(1, len(segments)), lambda one: segments[one].last >= segments[one + 1].first
-))"""
+#: Whether a tune passes through several keys, in SQL.
+SEVERAL_KEYS = "coalesce(contains(segments, chr(10)), FALSE)"
+#: The tunes of which a chord sounds over a change of key, and so stands in both.
+SHARING_A_CHORD = f"""
+    SELECT id FROM (SELECT id, key_segments(segments, key, events, played) AS keys FROM charts WHERE {SEVERAL_KEYS})
+    WHERE list_bool_or(list_transform(range(1, len(keys)), lambda one: keys[one].last >= keys[one + 1].first))
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +117,7 @@ def shared_chords(index: Snapshot) -> str:
 
     def make() -> str:
         # The keys of a tune are looked at once for all questions.
-        index.rows(f"CREATE TABLE {name} AS SELECT id FROM charts WHERE {SHARES_A_CHORD}")
+        index.rows(f"CREATE TABLE {name} AS {SHARING_A_CHORD}")
         return name if index.rows(f"SELECT 1 FROM {name} LIMIT 1") else ""
 
     return index.once(name, make)

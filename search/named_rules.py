@@ -17,16 +17,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import cache
-from typing import Any
 
 from corpus.catalogue import RULES
 from corpus.codes import FIRST_GROUP, LAST_GROUP, SECTION_ENDS, SECTION_STARTS, group_code_ranges
 from corpus.reading import OpenIndex, Snapshot
+from corpus.unpacking import KeySegment, segments_of
 from grammar.keys import read_key
 from grammar.symbols import read_chord
 from search.filters import Filters
 from search.finding import Totals, commonest, in_section, totals_of
-from search.looking_up import is_one_of
+from search.looking_up import SEVERAL_KEYS, is_one_of
 from search.places import FACTS, FoundChart, SoundingSegment, chord_spans, places
 from shared.key import Key
 from shared.match import Answer, Count, Hit, Place
@@ -138,8 +138,9 @@ def _hold(snapshot: Snapshot, rule: str, filters: Filters) -> None:
     where = "".join(f" AND {condition.sql}" for condition in conditions)
     values = [value for condition in conditions for value in condition.parameters]
     if rule == KEY_RISE:
-        sql = f"SELECT id, list_transform(segments, lambda one: one.key) FROM charts WHERE len(segments) > 1{where}"
-        risen = [(chart, times) for chart, keys in snapshot.rows(sql, values) if (times := len(rises(keys)))]
+        sql = f"SELECT id, segments, key, begun FROM charts WHERE {SEVERAL_KEYS}{where}"
+        keys = [(chart, [one.key for one in segments_of(*rest)]) for chart, *rest in snapshot.rows(sql, values)]
+        risen = [(chart, times) for chart, its in keys if (times := len(rises(its)))]
         asked = "SELECT unnest(?::INTEGER[]) AS id, unnest(?::INTEGER[]) AS found"
         values = [[chart for chart, _ in risen], [times for _, times in risen]]
     else:
@@ -164,28 +165,26 @@ def _placed(snapshot: Snapshot, rule: str, ranking: str) -> _Placed:
     found: dict[int, tuple[FoundChart, list[Place]]] = {}
     wanted = ", ".join(["id", "segments", marked, *FACTS])
     for chart, segments, text, *facts in snapshot.rows(f"SELECT {wanted} FROM charts WHERE {is_one_of(order)}"):
-        one = FoundChart.of(facts)
-        found[chart] = one, _rises(one, segments) if text is None else _runs(one, segments, text)
+        one, (key, begun) = FoundChart.of(facts), (facts[FACTS.index(column)] for column in ("key", "begun"))
+        keys = segments_of(segments, key, begun)
+        found[chart] = one, _rises(one, keys) if text is None else _runs(one, keys, text)
     return [found[chart] for chart in order]
 
 
-def _runs(chart: FoundChart, segments: Sequence[dict[str, Any]], text: str) -> list[Place]:
+def _runs(chart: FoundChart, segments: Sequence[KeySegment], text: str) -> list[Place]:
     """The places of a rule told by chords, from the string of a chart with every match between two signs."""
-    sounding = [
-        SoundingSegment(read_key(each["key"]).tonic, each["first"], each["last"], each["from_bar"], each["to_bar"])
-        for each in segments
-    ]
+    sounding = [SoundingSegment(read_key(key).tonic, *its) for key, *its in segments]
     return list(places(chord_spans(text, sounding, chart.event_bars), chart))
 
 
-def _rises(chart: FoundChart, segments: Sequence[dict[str, Any]]) -> list[Place]:
+def _rises(chart: FoundChart, segments: Sequence[KeySegment]) -> list[Place]:
     """The bars in which new keys begin that are a rise."""
     found = []
-    for at in rises([each["key"] for each in segments]):
+    for at in rises([each.key for each in segments]):
         before, after = segments[at], segments[at + 1]
-        bar = chart.played_bars[after["from_bar"]]
-        names = (chart.chords[before["last"]], chart.chords[after["first"]])
-        tonics = (read_key(before["key"]).tonic, read_key(after["key"]).tonic)
+        bar = chart.played_bars[after.from_bar]
+        names = (chart.chords[before.last], chart.chords[after.first])
+        tonics = (read_key(before.key).tonic, read_key(after.key).tonic)
         numbers = tuple(read_chord(name).counted(t).number for name, t in zip(names, tonics, strict=True))
         found.append(Place(chart.label(bar), bar, bar, 1, names, numbers))
     return found

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import Any
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, KEY_CHANGES, SECTION_ENDS, SECTION_STARTS, SILENCE
-from corpus.unpacking import event_bars, event_names, played_bars
+from corpus.unpacking import WrittenSection, event_bars, event_names, played_bars, sections_of
 from grammar.keys import read_key
 from grammar.symbols import read_chord
 from shared.chord import Numeral
@@ -62,15 +62,14 @@ class FoundChart:
     chords: Sequence[str]
     event_bars: Sequence[int]
     played_bars: Sequence[int]
-    sections: Sequence[tuple[str | None, int, int]]
+    sections: Sequence[WrittenSection]
 
     @classmethod
     def of(cls, row: Sequence[Any]) -> FoundChart:
         """The chart of a row of ``FACTS``."""
         title, path, key, names, codes, begun, written, sections = row
-        runs = [(each["label"], each["first_bar"], each["last_bar"]) for each in sections]
         chords, bars = event_names(names, codes), event_bars(begun)
-        return cls(title, path, read_key(key), chords, bars, played_bars(written), runs)
+        return cls(title, path, read_key(key), chords, bars, played_bars(written), sections_of(sections))
 
     def label(self, bar: int) -> str | None:
         """The label of the section that a written bar belongs to."""

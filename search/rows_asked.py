@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from corpus.unpacking import KeySegment
 from search.places import MATCH_BEGINS, MATCH_ENDS
 
 
@@ -24,8 +25,8 @@ class MarkedChart(NamedTuple):
     Attributes:
         chart: Its number.
         key: Its home key, as a header spells it.
-        segments: Its keys (the column of that name).
-        begun: For each played bar how many chords begin in it.
+        segments: The keys that it passes through.
+        begun: How many chords begin in each bar (the column of that name).
         rest: The further columns that were asked for.
         texts: For each view its string with every match between two signs, None where it has none, and for a near
             search how many edits each match has.
@@ -33,8 +34,8 @@ class MarkedChart(NamedTuple):
 
     chart: int
     key: str
-    segments: list[dict[str, Any]]
-    begun: list[int]
+    segments: list[KeySegment]
+    begun: str
     rest: tuple[Any, ...]
     texts: list[tuple[str | None, list[int]]]
 

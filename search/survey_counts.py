@@ -246,7 +246,7 @@ def _asked(filters: Filters) -> tuple[str, list[Any]]:
         ), numbered AS (
             SELECT charts.*, own, event_bars(begun) AS event_bars, played_bars(written) AS played_bars,
                 regexp_extract_all(tonic, '{SECTION_STARTS}?{_CHORD}{SECTION_ENDS}?|{KEY_CHANGES}') AS signs,
-                flatten(list_transform(segments,
+                flatten(list_transform(key_segments(segments, charts.key, charts.events, charts.played),
                     lambda each: list_append(range(each.first::BIGINT, each.last::BIGINT + 1), -1))) AS numbers
             FROM charts JOIN wanted ON chart = id WHERE {where}
         ), asked AS (

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from corpus.codes import SECTION_ENDS, SECTION_STARTS, TO_RELATIVE
 from corpus.grams import CENTRE, MAJOR, MINOR, RELATIVE, TONIC
+from corpus.unpacking import KeySegment
 from grammar.keys import read_key
 from search.apart import roots_of
 from search.places import SoundingSegment
@@ -77,12 +77,12 @@ class View:
             return None
         return key.relative_major.tonic if self.count is Count.RELATIVE and key.minor_third else key.tonic
 
-    def sounding(self, home: Key, segments: Sequence[dict[str, Any]], events: int) -> list[SoundingSegment]:
+    def sounding(self, home: Key, segments: Sequence[KeySegment], events: int) -> list[SoundingSegment]:
         """The segments of a chart as the view counts them; about a fixed centre the tune is one segment.
 
         Args:
             home: The home key.
-            segments: The column ``segments`` of the chart.
+            segments: The keys that the chart passes through.
             events: How many chords are played in it.
         """
         if self.centre is not None:
@@ -90,18 +90,9 @@ class View:
             # bars.
             first_bar = 0
             if len(segments) == 1:
-                home, first_bar = read_key(segments[0]["key"]), segments[0]["from_bar"]
-            return [SoundingSegment(self.tonic(home, home), 0, events - 1, first_bar, segments[-1]["to_bar"])]
-        return [
-            SoundingSegment(
-                self.tonic(home, read_key(segment["key"])),
-                segment["first"],
-                segment["last"],
-                segment["from_bar"],
-                segment["to_bar"],
-            )
-            for segment in segments
-        ]
+                home, first_bar = read_key(segments[0].key), segments[0].from_bar
+            return [SoundingSegment(self.tonic(home, home), 0, events - 1, first_bar, segments[-1].to_bar)]
+        return [SoundingSegment(self.tonic(home, read_key(key)), *places) for key, *places in segments]
 
 
 def views_of(question: Question, pattern: Pattern) -> list[View]:

@@ -15,10 +15,11 @@ from typing import Any, NamedTuple
 
 from corpus.codes import turned
 from corpus.reading import Snapshot
+from corpus.unpacking import segments_of
 from search.expressions import asks_nothing, refuse_large
 from search.filters import Condition
 from search.in_views import STARTS
-from search.looking_up import SHARES_A_CHORD, is_one_of, listed
+from search.looking_up import SHARING_A_CHORD, is_one_of, listed
 from search.matching import Matcher
 from search.near_counts import taken_out
 from search.nearness import marked as put_together
@@ -105,7 +106,7 @@ class Whole:
         return [(chart, tune.placed.found) for chart, tune in self._tunes.items() if tune.several or chart in shared]
 
     def _shared(self) -> set[int]:
-        return {chart for (chart,) in self._index.rows(f"SELECT id FROM charts WHERE {SHARES_A_CHORD}")}
+        return {chart for (chart,) in self._index.rows(SHARING_A_CHORD)}
 
     def ranked(self, order: str, limit: int) -> list[Ranked]:
         """The tunes in an order, so many or all (0): see ``ordering.ranked``."""
@@ -160,7 +161,7 @@ class Whole:
                     continue
                 text, edits = put_together(row.steps) if self._matcher.near else (row.steps[0], [])
                 texts[row.view] = turned(text, -views[row.view].shift), edits
-            yield MarkedChart(chart, key, segments, begun, tuple(rest), texts)
+            yield MarkedChart(chart, key, segments_of(segments, key, begun), begun, tuple(rest), texts)
 
     def _compared(self, tune: _Tune, seen: int) -> _Tune:
         """A tune with how like its chords are to those asked for, as far as some views tell it (a bit for each)."""

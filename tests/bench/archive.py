@@ -34,7 +34,16 @@ from corpus.gram_counting import Tallies, add_grams, tallied, tallies_from
 from corpus.index import lay_out, new_index
 from corpus.library import Library
 from corpus.ragged import Ragged, of_texts
-from corpus.unpacking import PIECES, TOLD_HEADERS, headers_in_short, names_in_short, strings_in_pieces
+from corpus.unpacking import (
+    NONE_BEGIN,
+    PIECES,
+    TOLD_HEADERS,
+    headers_in_short,
+    names_in_short,
+    runs_in_short,
+    sections_in_short,
+    strings_in_pieces,
+)
 from grammar.keys import read_key
 from grammar.symbols import read_chord, read_numeral
 from shared.key import Mode
@@ -184,14 +193,14 @@ def _codes(bar: tuple[str, ...]) -> str:
     return "".join(chord_code(read_chord(_name(number, "C")), 0) for number in bar)
 
 
-def _runs(sections: Sequence[range]) -> list[dict[str, int]]:
+def _runs(sections: Sequence[range]) -> list[tuple[int, int]]:
     """The written bars of sections as they are played, those that follow each other as one run."""
-    runs: list[dict[str, int]] = []
+    runs: list[tuple[int, int]] = []
     for section in sections:
-        if runs and runs[-1]["last_bar"] + 1 == section[0]:
-            runs[-1]["last_bar"] = section[-1]
+        if runs and runs[-1][1] + 1 == section[0]:
+            runs[-1] = runs[-1][0], section[-1]
         else:
-            runs.append({"first_bar": section[0], "last_bar": section[-1]})
+            runs.append((section[0], section[-1]))
     return runs
 
 
@@ -220,7 +229,7 @@ class _Rows:
             bar_codes[label] = f"<({')('.join(coded)})>"
             begun[label] = [len(bar) for bar in bars]
             numbers[label] = range(first, first + len(bars))
-            sections.append({"label": label, "first_bar": first, "last_bar": first + len(bars) - 1})
+            sections.append((label, first, first + len(bars) - 1))
             first += len(bars)
         form = tune.form.split()
         chord_string, bar_string = ("".join(made[label] for label in form) for made in (codes, bar_codes))
@@ -228,7 +237,6 @@ class _Rows:
         events = sum(each_bar)
         written = dict(tune.headers)
         told, rest = headers_in_short(tune.headers, [written.get(name) for name in TOLD_HEADERS])
-        segment = {"key": tune.key, "first": 0, "last": events - 1, "from_bar": 0, "to_bar": len(each_bar) - 1}
         self.charts.append(
             {
                 "id": tune.number,
@@ -249,10 +257,9 @@ class _Rows:
                 "events": events,
                 **dict(zip(PIECES, strings_in_pieces(chord_string, bar_string), strict=True)),
                 "names": names_in_short(" ".join([chords[label] for label in form]), chord_string),
-                "begun": each_bar,
-                "written": _runs([numbers[label] for label in form]),
-                "segments": [segment],
-                "sections": sections,
+                "begun": "".join([chr(NONE_BEGIN + count) for count in each_bar]),
+                "written": runs_in_short(_runs([numbers[label] for label in form])),
+                "sections": sections_in_short(sections),
             }
         )
         self.headers += [(tune.number, name, value) for name, value in rest]

@@ -17,12 +17,19 @@ from corpus.reading import OpenIndex
 from corpus.tunes import played
 from corpus.unpacking import (
     TOLD_HEADERS,
+    KeySegment,
     event_bars,
     event_names,
+    events_begun,
     headers_in_short,
     in_pieces,
     names_in_short,
     played_bars,
+    runs_in_short,
+    sections_in_short,
+    sections_of,
+    segments_in_short,
+    segments_of,
     strings_in_pieces,
 )
 from grammar.charts import read_chart
@@ -71,6 +78,45 @@ def test_bars_have_a_form_of_their_own_where_it_is_not_that_of_the_chords() -> N
     assert strings_in_pieces("<a><b>", "<(a)><(a)>") == (None, "<a><b>", "1 1", "<(a)>")
 
 
+def test_bars_in_short() -> None:
+    assert (events_begun("102"), event_bars("102")) == ([1, 0, 2], [0, 2, 2])
+    assert (events_begun(":9"), event_bars("")) == ([10, 9], [])
+    assert runs_in_short([(1, 2), (1, 1), (9, 9)]) == "1-2 1-1 9-9"
+    assert (played_bars("1-2 1-1 9-9"), played_bars("")) == ([1, 2, 1, 9], [])
+
+
+@pytest.mark.parametrize(
+    ("sections", "short"),
+    [
+        ([(None, 1, 4)], "1-4"),
+        ([("Verse 2", 1, 4), (None, 5, 12)], "1-4 Verse 2\n5-12"),
+        ([("", 1, 1), ("2-3", 2, 2)], "1-1 \n2-2 2-3"),
+        ([], ""),
+    ],
+)
+def test_sections_in_short(sections: list[tuple[str | None, int, int]], short: str) -> None:
+    assert sections_in_short(sections) == short
+    assert sections_of(short) == sections
+
+
+@pytest.mark.parametrize(
+    ("segments", "short"),
+    [
+        ([("C", 0, 4, 0, 2)], None),
+        ([("D", 0, 4, 0, 2)], "0-4 0-2 D"),
+        ([("C", 0, 4, 1, 2)], "0-4 1-2 C"),
+        ([("C", 0, 4, 0, 1)], "0-4 0-1 C"),
+        ([("C", 0, 3, 0, 2)], "0-3 0-2 C"),
+        ([("C", 0, 2, 0, 1), ("D dorian", 2, 4, 1, 2)], "0-2 0-1 C\n2-4 1-2 D dorian"),
+        ([], ""),
+    ],
+)
+def test_keys_in_short(segments: list[tuple[str, int, int, int, int]], short: str | None) -> None:
+    made = [KeySegment(*each) for each in segments]
+    assert segments_in_short(made, "C", 5, 3) == short
+    assert segments_of(short, "C", "221") == made
+
+
 def test_headers_in_short() -> None:
     texts = ["Tune", "C", "4/4", "96", None, None, "1961", "slow, old"]
     headers = [("title", "Tune"), ("key", "C major"), ("tempo", "96"), ("year", "c. 1961"), ("tags", "slow, old")]
@@ -90,15 +136,31 @@ def index_of(folder: Path, made: list[Chart]) -> OpenIndex:
 @given(made=st.lists(charts().filter(sounds), min_size=1, max_size=8))
 def test_places_and_strings_are_the_same_in_sql(tmp_path_factory: pytest.TempPathFactory, made: list[Chart]) -> None:
     with index_of(tmp_path_factory.mktemp("library"), made) as index:
-        rows = index.rows("SELECT begun, written, event_bars(begun), played_bars(written), events, played FROM charts")
+        rows = index.rows(
+            "SELECT begun, written, event_bars(begun), played_bars(written), events, played, key, segments, "
+            "list_transform(key_segments(segments, key, events, played), lambda one: "
+            "[one.key, one.first::VARCHAR, one.last::VARCHAR, one.from_bar::VARCHAR, one.to_bar::VARCHAR]) "
+            "FROM charts ORDER BY id"
+        )
+        sections = index.rows("SELECT * FROM sections ORDER BY chart, position")
         strings = index.rows("SELECT tonic, tonic_bars FROM charts ORDER BY id")
     expected = [coded(played(chart).tune).tonic for chart in made]
     assert strings == [(each.chords, each.bars) for each in expected]
     assert len(rows) == len(made)
-    for begun, written, bars, numbers, chords, in_all in rows:
+    for chart, (begun, written, bars, numbers, chords, in_all, key, segments, told) in zip(made, rows, strict=True):
         assert (bars, numbers) == (event_bars(begun), played_bars(written))
         assert (len(bars), len(numbers)) == (chords, in_all)
-        assert all(before["last_bar"] + 1 != run["first_bar"] for before, run in pairwise(written))
+        runs = [tuple(map(int, run.split("-"))) for run in written.split(" ")]
+        assert all(before[1] + 1 != run[0] for before, run in pairwise(runs))
+        its = segments_of(segments, key, begun)
+        tune = played(chart).tune
+        assert its == [(str(each.key), each.first, each.last, each.from_bar, each.to_bar) for each in tune.segments]
+        assert [list(map(str, each)) for each in its] == told
+    for number, chart in enumerate(made):
+        own = [row[2:] for row in sections if row[0] == number]
+        bodies = [[bar.number for bar in section.bars()] for section in chart.sections if section.body]
+        labels = [section.label for section in chart.sections if section.body]
+        assert own == [(label, body[0], body[-1]) for label, body in zip(labels, bodies, strict=True)]
 
 
 def test_events_have_their_names_where_one_sound_is_written_in_two_ways(tmp_path: Path) -> None:
