@@ -260,14 +260,18 @@ class _Search:
         shown = [] if self.question.totals else kept[: self.question.limit] if self.question.limit else kept
         return Answer(self.question.sentence, len(kept), sum(len(each.matches) for each in kept), self._hits(shown))
 
-    def _spans(self, one: MarkedChart) -> list[tuple[View, Span]]:
+    def _spans(self, one: MarkedChart, bars: Sequence[int] | None = None) -> list[tuple[View, Span]]:
         """The matches of a tune as played; a place found twice is told once: the nearest, then under the first view.
 
         Near versions are told under the count, or about the centre, in which the tune comes nearest.
+
+        Args:
+            one: The tune with its matches marked.
+            bars: For each event the played bar in which it begins, where that is known.
         """
         spans_in = bar_spans if self.question.pattern.bars else chord_spans
         told: list[tuple[View, Span]] = []
-        home, bars = read_key(one.key), event_bars(one.begun)
+        home, bars = read_key(one.key), bars or event_bars(one.begun)
         for view, (text, edits) in zip(self.matcher.views, one.texts, strict=True):
             if text is not None:
                 spans = spans_in(text, view.sounding(home, one.segments, len(bars)), bars)
@@ -291,7 +295,8 @@ class _Search:
 
     def _placed(self, tunes: Iterable[Ranked]) -> list[_Found]:
         """Tunes with their matches."""
-        return [_Found(one, FoundChart.of(one.marked.rest), self._spans(one.marked)) for one in tunes]
+        charts = ((one, FoundChart.of(one.marked.rest)) for one in tunes)
+        return [_Found(one, chart, self._spans(one.marked, chart.event_bars)) for one, chart in charts]
 
     def _differences(self, view: View, span: Span, facts: FoundChart) -> Differences:
         """How a near version differs from the pattern."""

@@ -14,7 +14,7 @@ from corpus.reading import Snapshot
 from corpus.unpacking import segments_of
 from search.apart import apart
 from search.expressions import asks_nothing, expression, refuse_large, rotations, too_large, work
-from search.looking_up import SEVERAL_KEYS, in_large, is_one_of
+from search.looking_up import SEVERAL_KEYS, charts_for, in_large, is_one_of
 from search.narrowing import told_roots
 from search.near_counts import marking
 from search.nearness import RARE, marked, near_expression, without_rare
@@ -78,6 +78,11 @@ class PatternInViews:
         """Whether any tune may have rare qualities; a large library is not asked as a whole."""
         sql = "SELECT 1 FROM charts WHERE regexp_matches(tonic, ?) LIMIT 1"
         return self.in_large or self._index.once("rare", lambda: bool(self._index.rows(sql, [RARE])))
+
+    @property
+    def charts(self) -> str:
+        """The table of charts that strings are asked of, in SQL."""
+        return charts_for(self.pattern.bars)
 
     @property
     def length(self) -> str:
@@ -182,7 +187,7 @@ class PatternInViews:
     def find_in(self, charts: Sequence[int], views: int = -1) -> Iterator[MarkedChart]:
         """Tunes with their matches in some views (a bit for each)."""
         columns, values = self.marking(self.views_of(views))
-        for row in self.rows(f"SELECT {columns} FROM charts WHERE {is_one_of(charts)}", values):
+        for row in self.rows(f"SELECT {columns} FROM {self.charts} WHERE {is_one_of(charts)}", values):
             yield self.marked(row)
 
     def strings_in(self, charts: Sequence[int], views: int) -> list[tuple[str | None, ...]]:
@@ -192,7 +197,7 @@ class PatternInViews:
         """
         numbers = self.views_of(views)
         marks = ", ".join(put_marks(self.views[each].column) for each in numbers)
-        sql = f"SELECT {marks} FROM charts WHERE {is_one_of(charts)} AND NOT {SEVERAL_KEYS}"
+        sql = f"SELECT {marks} FROM {self.charts} WHERE {is_one_of(charts)} AND NOT {SEVERAL_KEYS}"
         return self.rows(sql, [self.texts[each] for each in numbers])
 
     def _texts(self, strength: Strength) -> list[str]:

@@ -7,7 +7,7 @@ no string is read.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from operator import mul
 from typing import Any
@@ -26,6 +26,8 @@ from shared.pattern import Pattern
 
 #: So many chords in a row most tunes do not have.
 _SELDOM = 3
+#: So few tunes are asked for the very chords along with how many matches they have.
+_FEW = 10_000
 
 
 class Matcher(PatternInViews):
@@ -38,6 +40,7 @@ class Matcher(PatternInViews):
     def __init__(self, index: Snapshot, question: Question, pattern: Pattern) -> None:
         super().__init__(index, question, pattern)
         self.exact_told = False
+        self._looked_up: dict[int, list[Lookup | None]] = {}
 
     def table(self, name: str, conditions: Iterable[Condition] = ()) -> None:
         """Makes a temporary table of the tunes that match.
@@ -121,7 +124,7 @@ class Matcher(PatternInViews):
             if self.told:
                 told = "times"
             else:
-                told, parameters = self._told_by_view(looked_up)
+                told, parameters = self._told_by_view({number: self._tells(number) for number in looked_up})
                 values += parameters
             asked.append((f"{told} AS matches", "NULL", f"candidates JOIN charts ON id = chart WHERE TRUE{where}"))
             values += filtered
@@ -176,7 +179,10 @@ class Matcher(PatternInViews):
         return counts_of_all(views, self.length, where, filtered, self._rare)
 
     def counts(self, numbers: Sequence[int], charts: Sequence[int], views: Sequence[int]) -> dict[str, Any]:
-        """How often some charts have the pattern in some views, as arrays: ``chart``, ``view``, ``times``.
+        """How often some charts have the pattern in some views, as arrays.
+
+        The columns are ``chart``, ``view``, ``times`` and ``exact``, which is as ``table`` has it, and only
+        there where ``exact_told`` says so.
 
         Args:
             numbers: The views that are among them.
@@ -186,22 +192,34 @@ class Matcher(PatternInViews):
         Raises:
             ReadingError: If the pattern is too large for the engine.
         """
-        told = self._told_by_view(numbers)
-        sql = f"""
-            SELECT id AS chart, view, {told.sql} AS times
-            FROM (SELECT unnest(?::INTEGER[]) AS id, unnest(?::INTEGER[]) AS view) JOIN charts USING (id)
-        """
-        return self.arrays(sql, [*told.parameters, charts, views])
+        told = self._told_by_view({number: self._tells(number) for number in numbers})
+        asked, values = ("unnest(?::INTEGER[])", [views]) if len(numbers) > 1 else (str(numbers[0]), [])
+        which = f"SELECT unnest(?::INTEGER[]) AS id, {asked} AS view"
+        sql = f"SELECT *, {told.sql} AS times FROM ({which}) JOIN {self.charts} USING (id)"
+        values = [*told.parameters, charts, *values]
+        # Of few charts it is asked sooner along with this than once more of some of them.
+        self.exact_told = self.compares_strings and len(charts) <= _FEW
+        exact = ""
+        if self.exact_told:
+            very = self._told_by_view({number: self.exact([number]) for number in numbers})
+            exact = f", CASE WHEN times > 0 THEN {very.sql} END AS exact"
+            values = [*very.parameters, *values]
+        return self.arrays(f"SELECT id AS chart, view, times{exact} FROM ({sql})", values)
 
-    def _told_by_view(self, numbers: Iterable[int]) -> Told:
-        """How many matches a tune has in the view that a row names."""
-        tells = {number: self._tells(number) for number in numbers}
+    def _told_by_view(self, tells: Mapping[int, Told]) -> Told:
+        """What is told of the view that a row names.
+
+        Args:
+            tells: By the number of the view what is told of it.
+        """
+        if len(tells) == 1:
+            return next(iter(tells.values()))
         cases = " ".join(f"WHEN {number} THEN {each.sql}" for number, each in tells.items())
         return Told(f"CASE view {cases} END", [value for each in tells.values() for value in each.parameters])
 
     def _scans(self, lookups: Sequence[Lookup | None]) -> Iterator[tuple[Sequence[int], str]]:
         """The views that are asked of all tunes, those that are one string together, and of which tunes, in SQL."""
-        at_once = self._at_once if self._at_once and lookups[self._at_once[0]] is None else ()
+        at_once = self._scanned_at_once
         for number, view in enumerate(self.views):
             if lookups[number] is not None or number in at_once[1:]:
                 continue
@@ -220,9 +238,14 @@ class Matcher(PatternInViews):
         numbers = tuple(number for number, view in enumerate(self.views) if view.slots in (TONIC, MINOR))
         return numbers if len(numbers) > 1 and not self.near and self.doubtful.isdisjoint(numbers) else ()
 
+    @property
+    def _scanned_at_once(self) -> tuple[int, ...]:
+        """The same where all tunes are asked, else nothing: tunes that are looked up are asked view by view."""
+        return self._at_once if self._at_once and self.lookups()[self._at_once[0]] is None else ()
+
     def seen(self, view: int) -> int:
         """A bit for each view that may have found what is counted in a view; one counted with it may not have."""
-        return sum(1 << each for each in {view, *(self._at_once if view == 0 else ())})
+        return sum(1 << each for each in {view, *(self._scanned_at_once if view == 0 else ())})
 
     def _all_of(self, numbers: Sequence[int], column: str) -> Told:
         """How many matches there are in any tune, in views that are one string."""
@@ -250,4 +273,8 @@ class Matcher(PatternInViews):
         Args:
             near: How many edits away a match may be.
         """
-        return lookups(self._index, self.patterns, self.strength, self.views, near, self._at_once, self.told)
+        if near not in self._looked_up:
+            self._looked_up[near] = lookups(
+                self._index, self.patterns, self.strength, self.views, near, self._at_once, self.told
+            )
+        return self._looked_up[near]

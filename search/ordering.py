@@ -32,8 +32,8 @@ _ALIKE = 200
 _ALSO = 20
 #: So many tunes are asked for the very chords before more are, and more before all are.
 _POOLS = (200, 2000)
-#: Up to so many tunes are listed in a statement; more are handed to it.
-_MOST_LISTED = 3000
+#: Up to so many tunes are listed in a statement; more are handed to it, which takes less time then.
+_MOST_LISTED = 50
 SORTS = tuple(_ORDERS)
 
 
@@ -159,7 +159,7 @@ def _starting(index: Snapshot, matcher: Matcher, alike: Sequence[Placed], number
     which, found = _among(alike), [each.found for each in alike]
     rows = index.rows(
         f"""
-        SELECT id FROM (SELECT id, {starts.sql} AS starts, title, path FROM charts WHERE {which.sql})
+        SELECT id FROM (SELECT id, {starts.sql} AS starts, title, path FROM {matcher.charts} WHERE {which.sql})
         JOIN (SELECT unnest(?::INTEGER[]) AS id, unnest(?::INTEGER[]) AS found) USING (id)
         ORDER BY starts DESC, found DESC, title, path LIMIT {number}
         """,
@@ -190,8 +190,9 @@ def _looked_at(
     among = matcher.views_of(_together(placed))
     exact, marking = very(among) if very else TRUE, matcher.marking(among)
     which = Told(f"id IN (SELECT id FROM {table})", []) if table else _among(placed)
+    wanted = ", ".join(["id", "title", "path", exact.sql, marking.sql, *rest])
     rows = index.rows(
-        f"SELECT id, title, path, {exact.sql}, {', '.join([marking.sql, *rest])} FROM charts WHERE {which.sql}",
+        f"SELECT {wanted} FROM {matcher.charts} WHERE {which.sql}",
         [*exact.parameters, *marking.parameters, *which.parameters],
     )
     made = {chart: (title, path, has_very, matcher.marked(row)) for chart, title, path, has_very, *row in rows}
@@ -277,7 +278,7 @@ def _asked(index: Snapshot, matcher: Matcher, pool: Sequence[Placed]) -> list[Pl
     told: dict[int, tuple[bool, bool]] = {}
     if matcher.compares_strings:
         which = _among(pool)
-        sql = f"SELECT id, {exact.sql}, {roots.sql} FROM charts WHERE {which.sql}"
+        sql = f"SELECT id, {exact.sql}, {roots.sql} FROM {matcher.charts} WHERE {which.sql}"
         rows = index.rows(sql, [*exact.parameters, *roots.parameters, *which.parameters])
         told = {chart: (very, same) for chart, very, same in rows}
     placed = []

@@ -186,7 +186,9 @@ def _added(index: Snapshot, matcher: Matcher, rows: dict[str, Any]) -> Tallies:
     ids, found = charts[first], np.add.reduceat(times, first, dtype=np.int32)
     bits = np.array([matcher.seen(view) for view in range(len(matcher.views))], np.int32)
     seen = np.bitwise_or.reduceat(bits[views], first)
-    exact = np.logical_or.reduceat(rows["exact"].filled(fill_value=False)[order], first) if matcher.exact_told else None
+    exact = None
+    if matcher.exact_told:
+        exact = np.logical_or.reduceat(np.ma.filled(rows["exact"], fill_value=False)[order], first)
     tallies = Tallies(matcher, ids, found, seen, found, exact)
     # What two views count may be one place.
     sure = np.where(tallies.several, np.maximum.reduceat(times, first), found) if matcher.unsure else found
