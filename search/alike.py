@@ -4,6 +4,8 @@ How alike two tunes are:
     * Their passages (``search.alignment``) are found bar by bar, and again chord by chord.
     * The share of both tunes that stands in passages is twice what these are worth by what both tunes are (L. R. Dice,
       "Measures of the amount of ecologic association between species", Ecology 26, 1945): 1 for tunes alike throughout.
+    * A short tune may be gone through as often as it fits into the longer one, if the share is more then: a loop is
+      like a tune that goes round it all through, however often. Passages are told within one time through.
     * The score is the share bar by bar, or half the share chord by chord where that is more: there only the order of
       the chords agrees, as where one chart writes twice as many bars, or none at all above its words.
 
@@ -17,7 +19,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from corpus.grams import CENTRE, LONGEST, SLOTS, roots_gram
 from corpus.library import chosen_chart
@@ -38,6 +40,8 @@ _SEQUENCES, _ENTRIES = 96, 2_000_000
 _PERIOD = SLOTS * 12**5
 #: What the share chord by chord counts beside the share bar by bar.
 BY_CHORDS = 0.5
+#: A tune of at most so many units may be gone through several times, and so often at most.
+SHORT, ROUNDS = 16, 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,11 +179,46 @@ def ranked(here: LinedTune, others: Sequence[LinedTune]) -> list[tuple[float, in
 
 def scored(here: Line, others: Sequence[Line]) -> list[tuple[float, list[Passage]]]:
     """For each of some lines the share of both that stands in passages, and the passages."""
-    found = passages(here.units, [other.units for other in others])
-    return [
-        (2 * sum(each.worth for each in taken) / max(1, UNIT * (len(here.units) + len(other.units))), taken)
-        for other, taken in zip(others, found, strict=True)
-    ]
+    groups: dict[tuple[int, int], list[int]] = {(1, 1): list(range(len(others)))}
+    for number, other in enumerate(others):
+        if (rounds := _rounds(len(here.units), len(other.units))) != (1, 1):
+            groups.setdefault(rounds, []).append(number)
+    best: list[tuple[float, list[Passage]]] = [(0.0, [])] * len(others)
+    for (times, times_there), numbers in groups.items():
+        mine, lines = here.units * times, [others[number].units * times_there for number in numbers]
+        for number, line, taken in zip(numbers, lines, passages(mine, lines), strict=True):
+            share = 2 * sum(each.worth for each in taken) / max(1, UNIT * (len(mine) + len(line)))
+            if share > best[number][0]:
+                best[number] = share, _within_rounds(taken, len(here.units), len(others[number].units))
+    return best
+
+
+def _rounds(here: int, there: int) -> tuple[int, int]:
+    """How often each of two tunes of so many units is gone through for the shorter to be as long as the longer."""
+    shorter, longer = sorted((here, there))
+    times = max(1, min(ROUNDS, longer // shorter)) if 0 < shorter <= SHORT else 1
+    return (times, 1) if here < there else (1, times)
+
+
+def _within_rounds(taken: Sequence[Passage], here: int, there: int) -> list[Passage]:
+    """Passages cut where a tune begins anew, their units counted from its beginning.
+
+    Args:
+        taken: Passages of tunes that may be gone through several times; the parts of one that is cut are worth as much
+            as if all their units were alike.
+        here: How many units the first has.
+        there: How many the second has.
+    """
+    cut = []
+    for passage in taken:
+        rounds: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        for row, column in passage.pairs:
+            rounds.setdefault((row // here, column // there), []).append((row % here, column % there))
+        if len(rounds) == 1:
+            cut += [replace(passage, pairs=tuple(pairs)) for pairs in rounds.values()]
+        else:
+            cut += [Passage(UNIT * len(pairs), passage.move, tuple(pairs)) for pairs in rounds.values()]
+    return cut
 
 
 def _sequences(here: LinedTune) -> Counter[tuple[int, int]]:
@@ -201,7 +240,7 @@ def _candidates(asked: Snapshot, here: LinedTune, filters: Filters) -> list[Line
     ((charts,),) = asked.rows("SELECT count(*) FROM charts")
     slots = ", ".join(str(slot // 12) for slot in CENTRE)
     parts = [
-        f"SELECT chart, (gram - {gram} + {_PERIOD}) % 12 AS move, {weight:.6f} * least(times, {times}) AS weight "
+        f"SELECT chart, (gram - {gram} + {_PERIOD}) % 12 AS move, {weight:.6f} AS weight, times, {times} AS own "
         f"FROM grams WHERE gram >= {gram // SLOTS * SLOTS} AND gram < {(gram // SLOTS + 1) * SLOTS} "
         f"AND gram % {SLOTS} // 12 IN ({slots})"
         for gram, times, weight in _lookups(asked, here, charts)
@@ -209,13 +248,25 @@ def _candidates(asked: Snapshot, here: LinedTune, filters: Filters) -> list[Line
     conditions = list(filters.conditions())
     where = "".join(f" AND {condition.sql}" for condition in conditions)
     events, bars = len(here.chords), len(here.by_bars.units)
-    common = " UNION ALL ".join(parts) or "SELECT 0 AS chart, 0 AS move, 0 AS weight WHERE false"
+    nothing = "SELECT 0 AS chart, 0 AS move, 0 AS weight, 0 AS times, 0 AS own WHERE false"
+    rounds = "least(greatest({} // greatest({}, 1), 1), most)"
+    # As they are scored: as they stand, and the shorter gone through as often as it fits into the longer.
     sql = f"""
-        WITH moved AS (SELECT chart, move, sum(weight) AS weight FROM ({common}) GROUP BY chart, move),
-        likely AS (SELECT chart, max(weight) AS weight FROM moved GROUP BY chart)
-        SELECT id FROM charts LEFT JOIN likely ON chart = id WHERE id <> ?{where}
-        ORDER BY coalesce(weight, 0) / (events + {events} + 2 * abs(played - {bars})) DESC,
-            abs(events - {events}), id
+        WITH lengths AS (
+            SELECT *, {rounds.format("played", bars)} AS here, {rounds.format(bars, "played")} AS there
+            FROM (SELECT *, CASE WHEN least(played, {bars}) > {SHORT} THEN 1 ELSE {ROUNDS} END AS most FROM charts)
+        ),
+        moved AS (
+            SELECT chart, sum(weight * least(times, own)) AS once,
+                sum(weight * least(times * there, own * here)) AS again
+            FROM ({" UNION ALL ".join(parts) or nothing}) JOIN lengths ON chart = id GROUP BY chart, move
+        ),
+        likely AS (SELECT chart, max(once) AS once, max(again) AS again FROM moved GROUP BY chart)
+        SELECT id FROM lengths LEFT JOIN likely ON chart = id WHERE id <> ?{where}
+        ORDER BY greatest(
+            coalesce(once, 0) / (events + {events} + 2 * abs(played - {bars})),
+            coalesce(again, 0) / (events * there + {events} * here + 2 * abs(played * there - {bars} * here))
+        ) DESC, abs(events - {events}), id
         LIMIT {CANDIDATES}
     """
     values = [value for condition in conditions for value in condition.parameters]

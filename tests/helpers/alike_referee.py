@@ -22,6 +22,8 @@ Unit = tuple[Chord, Chord]
 _WRITTEN = "aug 0 4 8, maj 0 4 7, 7 0 4 7, sus4 0 5 7, 5 0 7, m 0 3 7, m7b5 0 3 6, dim 0 3 6"
 TRIADS = {Family(words[0]): tuple(map(int, words[1:])) for words in map(str.split, _WRITTEN.split(","))}
 GAP, LEAST, MOST = 100, 350, 8
+#: A tune of so many units is gone through several times, up to so often, where it fits into the other at least twice.
+SHORT, ROUNDS = 16, 16
 
 
 @dataclass(frozen=True)
@@ -126,6 +128,16 @@ def referee_score(
     """How alike two tunes are, given bar by bar and chord by chord, and the passages that say so."""
     shares, passages = [], []
     for line, other in zip(here, there, strict=True):
-        passages.append(referee_passages(line, other))
-        shares.append(2 * sum(each.worth for each in passages[-1]) / max(1, 100 * (len(line) + len(other))))
+        ways = [(line, other)]
+        if 0 < 2 * len(line) <= len(other) and len(line) <= SHORT:
+            ways.append((line * min(ROUNDS, len(other) // len(line)), other))
+        if 0 < 2 * len(other) <= len(line) and len(other) <= SHORT:
+            ways.append((line, other * min(ROUNDS, len(line) // len(other))))
+        found = [referee_passages(*way) for way in ways]
+        each = [
+            2 * sum(passage.worth for passage in one) / max(1, 100 * (len(first) + len(second)))
+            for one, (first, second) in zip(found, ways, strict=True)
+        ]
+        shares.append(max(each))
+        passages.append(found[each.index(max(each))])
     return (shares[1] / 2, passages[1]) if shares[1] / 2 > shares[0] else (shares[0], passages[0])

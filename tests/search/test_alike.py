@@ -101,6 +101,33 @@ def test_parts_in_another_order_are_all_shared(small: OpenIndex) -> None:
     assert {(each.here, each.there) for each in first.shared} == {((1, 8), (9, 16)), ((9, 16), (1, 8))}
 
 
+def test_a_loop_is_like_what_goes_round_it(tmp_path: Path) -> None:
+    rounds = "| D | A | Bm | G | D | A | Bm | G |\n" * 3
+    charts = {
+        "loop": "title: Loop\nkey: C\n\n| C | G | Am | F | C | G | Am | F |\n",
+        "round": f"title: Round\nkey: D\n\n{rounds}| D | A | Bm | G |\n",
+        "begins": "title: Begins\nkey: C\n\n| C | G | Am | F | C | Bb | Eb | Ab |\n",
+    }
+    with index_of(tmp_path, **charts) as index:
+        found = like(index, "loop.txt").results
+        back = like(index, "round.txt").results
+    # Three times eight bars are set beside seven times four.
+    assert [each.path for each in found] == ["round.txt", "begins.txt"]
+    assert [each.score for each in found] == [2 * 24 / (24 + 28), 2 * 5 / (8 + 8)]
+    assert {(each.here, each.there) for each in found[0].shared} == {
+        ((1, 8), (1, 8)),
+        ((1, 8), (9, 16)),
+        ((1, 8), (17, 24)),
+    }
+    assert [each.path for each in back] == ["loop.txt", "begins.txt"]
+    assert back[0].score == found[0].score
+    assert {(each.here, each.there) for each in back[0].shared} == {
+        ((1, 8), (1, 8)),
+        ((9, 16), (1, 8)),
+        ((17, 24), (1, 8)),
+    }
+
+
 def test_twice_as_many_bars_count_half(small: OpenIndex) -> None:
     found = {each.path: each for each in like(small, "walk-in-d.txt").results}
     assert found["close.txt"].score == 0.5
