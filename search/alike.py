@@ -240,7 +240,8 @@ def _candidates(asked: Snapshot, here: LinedTune, filters: Filters) -> list[Line
     ((charts,),) = asked.rows("SELECT count(*) FROM charts")
     slots = ", ".join(str(slot // 12) for slot in CENTRE)
     parts = [
-        f"SELECT chart, (gram - {gram} + {_PERIOD}) % 12 AS move, {weight:.6f} AS weight, times, {times} AS own "
+        f"SELECT chart, chart * 12 + (gram - {gram} + {_PERIOD}) % 12 AS moved, "
+        f"{weight:.6f}::FLOAT AS weight, times, {times} AS own "
         f"FROM grams WHERE gram >= {gram // SLOTS * SLOTS} AND gram < {(gram // SLOTS + 1) * SLOTS} "
         f"AND gram % {SLOTS} // 12 IN ({slots})"
         for gram, times, weight in _lookups(asked, here, charts)
@@ -248,7 +249,7 @@ def _candidates(asked: Snapshot, here: LinedTune, filters: Filters) -> list[Line
     conditions = list(filters.conditions())
     where = "".join(f" AND {condition.sql}" for condition in conditions)
     events, bars = len(here.chords), len(here.by_bars.units)
-    nothing = "SELECT 0 AS chart, 0 AS move, 0 AS weight, 0 AS times, 0 AS own WHERE false"
+    nothing = "SELECT 0 AS chart, 0 AS moved, 0 AS weight, 0 AS times, 0 AS own WHERE false"
     rounds = "least(greatest({} // greatest({}, 1), 1), most)"
     # As they are scored: as they stand, and the shorter gone through as often as it fits into the longer.
     sql = f"""
@@ -257,9 +258,9 @@ def _candidates(asked: Snapshot, here: LinedTune, filters: Filters) -> list[Line
             FROM (SELECT *, CASE WHEN least(played, {bars}) > {SHORT} THEN 1 ELSE {ROUNDS} END AS most FROM charts)
         ),
         moved AS (
-            SELECT chart, sum(weight * least(times, own)) AS once,
+            SELECT moved // 12 AS chart, sum(weight * least(times, own)) AS once,
                 sum(weight * least(times * there, own * here)) AS again
-            FROM ({" UNION ALL ".join(parts) or nothing}) JOIN lengths ON chart = id GROUP BY chart, move
+            FROM ({" UNION ALL ".join(parts) or nothing}) JOIN lengths ON chart = id GROUP BY moved
         ),
         likely AS (SELECT chart, max(once) AS once, max(again) AS again FROM moved GROUP BY chart)
         SELECT id FROM lengths LEFT JOIN likely ON chart = id WHERE id <> ?{where}
