@@ -28,6 +28,7 @@ from grammar.symbols import read_chord
 from search.alignment import FAMILIES, UNIT, Passage, passages
 from search.alike_lines import COLUMNS, Line, LinedTune, lined
 from search.filters import Filters
+from search.looking_up import ONE_OF
 from shared.errors import ChoiceError, SamechangesError
 from shared.key import Key
 from shared.pitch import Pitch, readable
@@ -272,7 +273,7 @@ def _candidates(asked: Snapshot, here: LinedTune, filters: Filters) -> list[Line
     """
     values = [value for condition in conditions for value in condition.parameters]
     ids = [chart for (chart,) in asked.rows(sql, [here.chart, *values])]
-    rows = asked.rows(f"SELECT {COLUMNS} FROM charts WHERE id IN (SELECT unnest(?::INTEGER[]))", [ids])
+    rows = asked.rows(f"SELECT {COLUMNS} FROM charts WHERE {ONE_OF}", [ids])
     by_id = {row[0]: row for row in rows}
     kept: list[LinedTune] = []
     cells = 0

@@ -18,12 +18,12 @@ from corpus.reading import OpenIndex, Snapshot
 from corpus.unpacking import event_bars
 from grammar.keys import read_key
 from search.filters import Condition, Filters
-from search.looking_up import SEVERAL_KEYS, is_one_of, shared_chords
+from search.looking_up import ONE_OF, SEVERAL_KEYS, shared_chords
 from search.matching import Matcher
 from search.ordering import SORTS, Placed, Ranked, best_of, ranked, settled
 from search.places import FACTS, FoundChart, Span, bar_spans, chord_spans, places, places_in_all
 from search.questions import Question
-from search.rows_asked import MarkedChart
+from search.rows_asked import MarkedChart, Told
 from search.tallies import Tallies, tallied
 from search.views import View
 from search.whole import Whole, asked_whole
@@ -192,8 +192,8 @@ class _Search:
         """The totals alone, with the home keys."""
         self._hit_table()
         charts, matches = self._counted()
-        which = "id IN (SELECT id FROM hits)" if self._whole is None else is_one_of(self._whole.charts)
-        rows = self.index.rows(f"SELECT key, count(*) FROM charts WHERE {which} GROUP BY key")
+        which = Told("id IN (SELECT id FROM hits)", []) if self._whole is None else Told(ONE_OF, [self._whole.charts])
+        rows = self.index.rows(f"SELECT key, count(*) FROM charts WHERE {which.sql} GROUP BY key", which.parameters)
         return Totals(charts, matches, commonest((key, times) for key, times in rows))
 
     def _hit_table(self) -> None:
@@ -237,7 +237,7 @@ class _Search:
         # In one key all views count the same chords, and where matches stand among them is all that has to be told.
         parts = (charts[first : first + _BATCH] for first in range(0, len(charts), _BATCH))
         times = sum(places_in_all(zip(*self.matcher.strings_in(part, views), strict=True)) for part in parts)
-        moving = self.index.rows(f"SELECT id FROM charts WHERE {is_one_of(charts)} AND {SEVERAL_KEYS}")
+        moving = self.index.rows(f"SELECT id FROM charts WHERE {ONE_OF} AND {SEVERAL_KEYS}", [charts])
         return times + sum(len(self._spans(one)) for one in self.matcher.find_in([each for (each,) in moving], views))
 
     def _other_patterns(self) -> Iterator[Condition]:

@@ -14,7 +14,7 @@ from corpus.reading import Snapshot
 from corpus.unpacking import segments_of
 from search.apart import apart
 from search.expressions import asks_nothing, expression, refuse_large, rotations, too_large, work
-from search.looking_up import SEVERAL_KEYS, charts_for, in_large, is_one_of
+from search.looking_up import ONE_OF, SEVERAL_KEYS, charts_for, in_large
 from search.narrowing import told_roots
 from search.near_counts import marking
 from search.nearness import RARE, marked, near_expression, without_rare
@@ -187,7 +187,7 @@ class PatternInViews:
     def find_in(self, charts: Sequence[int], views: int = -1) -> Iterator[MarkedChart]:
         """Tunes with their matches in some views (a bit for each)."""
         columns, values = self.marking(self.views_of(views))
-        for row in self.rows(f"SELECT {columns} FROM {self.charts} WHERE {is_one_of(charts)}", values):
+        for row in self.rows(f"SELECT {columns} FROM {self.charts} WHERE {ONE_OF}", [*values, charts]):
             yield self.marked(row)
 
     def strings_in(self, charts: Sequence[int], views: int) -> list[tuple[str | None, ...]]:
@@ -197,8 +197,8 @@ class PatternInViews:
         """
         numbers = self.views_of(views)
         marks = ", ".join(put_marks(self.views[each].column) for each in numbers)
-        sql = f"SELECT {marks} FROM {self.charts} WHERE {is_one_of(charts)} AND NOT {SEVERAL_KEYS}"
-        return self.rows(sql, [self.texts[each] for each in numbers])
+        sql = f"SELECT {marks} FROM {self.charts} WHERE {ONE_OF} AND NOT {SEVERAL_KEYS}"
+        return self.rows(sql, [*(self.texts[each] for each in numbers), charts])
 
     def _texts(self, strength: Strength) -> list[str]:
         texts = [self.text(strength, view.shift) for view in self.views]

@@ -20,6 +20,8 @@ SMALL = 2000
 #: Above this share of all tunes, looking a tune up costs more than asking it.
 WORTH = 0.6
 
+#: Whether a row is of one of some charts, which are the parameter, in SQL: as a join, which reads only what it must.
+ONE_OF = "id IN (SELECT unnest(?::INTEGER[]))"
 #: Whether a tune passes through several keys, in SQL.
 SEVERAL_KEYS = "coalesce(contains(segments, chr(10)), FALSE)"
 #: The tunes of which a chord sounds over a change of key, and so stands in both.
@@ -159,11 +161,6 @@ def charts_for(bars: bool) -> str:
         bars: Whether the string of bars is named too.
     """
     return f"(SELECT *{'' if bars else ' EXCLUDE (tonic_bars)'} FROM charts)"
-
-
-def is_one_of(charts: Iterable[int]) -> str:
-    """Whether a row is of one of these charts, in SQL: as a join, which reads only what it must."""
-    return f"id IN (SELECT unnest([{listed(charts)}]::INTEGER[]))"
 
 
 def listed(values: Iterable[int]) -> str:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
-from operator import mul
 from typing import Any
 
 from corpus.grams import MINOR, RELATIVE, TONIC
@@ -117,6 +116,7 @@ class Matcher(PatternInViews):
         lookups = self.lookups()
         looked_up = to_look_up(lookups)
         asked: list[tuple[str, str, str]] = []
+        sizes: list[str] = []
         values: list[Any] = []
         if looked_up:
             # In a table of their own, so that the engine knows how few they are before it plans the rest.
@@ -126,24 +126,28 @@ class Matcher(PatternInViews):
             else:
                 told, parameters = self._told_by_view({number: self._tells(number) for number in looked_up})
                 values += parameters
-            asked.append((f"{told} AS matches", "NULL", f"candidates JOIN charts ON id = chart WHERE TRUE{where}"))
+            source = f"candidates JOIN charts ON id = chart WHERE TRUE{where}"
+            asked.append((f"{told} AS matches", "NULL", source))
+            sizes.append(f"SELECT count(*) FROM {source}")
             values += filtered
         # Strings of bars take long to be looked at again.
         self.exact_told = self.pattern.bars and self.compares_strings and not looked_up
-        for views, of_which in self._scans(lookups):
+        for of_which, cases in self._scans(lookups):
             # The string is put together once, however often it is asked of.
-            string = f"SELECT id, {self.length}, {self.views[views[0]].column} AS string FROM charts"
-            tells, exact = self._all_of(views, "string"), "NULL"
+            first = next(iter(cases.values()))[0]
+            string = f"SELECT id, minor, {self.length}, {self.views[first].column} AS string FROM charts"
+            source = f"({string} WHERE {of_which}{where})"
+            tells, exact = _case({case: self._all_of(views, "string") for case, views in cases.items()}), "NULL"
             if self.exact_told:
-                exact, parameters = self.exact(views, "string")
+                exact, parameters = _case({case: self.exact(views, "string") for case, views in cases.items()})
                 exact = f"CASE WHEN matches > 0 THEN {exact} END"
                 values += parameters
-            asked.append((f"{views[0]} AS view, {tells.sql} AS matches", exact, f"({string} WHERE {of_which}{where})"))
+            asked.append((f"{first} AS view, {tells.sql} AS matches", exact, source))
+            sizes += [f"SELECT {len(views)} * count(*) FROM {source} WHERE {case}" for case, views in cases.items()]
             values += [*tells.parameters, *filtered]
         if self.times_longer > 1:
-            sizes = [self._index.rows(f"SELECT count(*) FROM {source}", filtered)[0][0] for *_, source in asked]
-            times = [*([1] if looked_up else []), *(len(views) for views, _ in self._scans(lookups))]
-            refuse_slow(self.pattern, self.strength, sum(map(mul, sizes, times)))
+            laid = (self._index.rows(size, filtered)[0][0] for size in sizes)
+            refuse_slow(self.pattern, self.strength, sum(laid))
         branches = [
             f"SELECT view, matches, id, length, {exact}::BOOLEAN AS exact "
             f"FROM (SELECT *, {what}, {self.length} AS length FROM {source})"
@@ -212,22 +216,28 @@ class Matcher(PatternInViews):
         Args:
             tells: By the number of the view what is told of it.
         """
-        if len(tells) == 1:
-            return next(iter(tells.values()))
-        cases = " ".join(f"WHEN {number} THEN {each.sql}" for number, each in tells.items())
-        return Told(f"CASE view {cases} END", [value for each in tells.values() for value in each.parameters])
+        return _case({f"view = {number}": each for number, each in tells.items()})
 
-    def _scans(self, lookups: Sequence[Lookup | None]) -> Iterator[tuple[Sequence[int], str]]:
-        """The views that are asked of all tunes, those that are one string together, and of which tunes, in SQL."""
+    def _scans(self, lookups: Sequence[Lookup | None]) -> Iterator[tuple[str, dict[str, Sequence[int]]]]:
+        """The views that are asked of all tunes, those that are one string together.
+
+        Yields:
+            Of which tunes a string is asked, and in which cases in which views; all in SQL.
+        """
         at_once = self._scanned_at_once
         for number, view in enumerate(self.views):
             if lookups[number] is not None or number in at_once[1:]:
                 continue
             if number in at_once:
-                yield [number], f"{view.where} AND NOT minor"
-                yield at_once, "minor"
+                cases: dict[str, Sequence[int]] = {"NOT minor": [number], "minor": at_once}
+                if self.pattern.bars:
+                    # Strings of bars take long to be unpacked, so that this is done once.
+                    yield view.where, cases
+                    continue
+                for case, views in cases.items():
+                    yield f"{view.where} AND {case}", {"TRUE": views}
             else:
-                yield [number], view.where
+                yield view.where, {"TRUE": [number]}
 
     @cached_property
     def _at_once(self) -> tuple[int, ...]:
@@ -278,3 +288,11 @@ class Matcher(PatternInViews):
                 self._index, self.patterns, self.strength, self.views, near, self._at_once, self.told
             )
         return self._looked_up[near]
+
+
+def _case(told: Mapping[str, Told]) -> Told:
+    """What is told of a row in each of some cases."""
+    if len(told) == 1:
+        return next(iter(told.values()))
+    cases = " ".join(f"WHEN {case} THEN {each.sql}" for case, each in told.items())
+    return Told(f"CASE {cases} END", [value for each in told.values() for value in each.parameters])

@@ -26,7 +26,7 @@ from grammar.keys import read_key
 from grammar.symbols import read_chord
 from search.filters import Filters
 from search.finding import Totals, commonest, in_section, totals_of
-from search.looking_up import SEVERAL_KEYS, is_one_of
+from search.looking_up import ONE_OF, SEVERAL_KEYS
 from search.places import FACTS, FoundChart, SoundingSegment, chord_spans, places
 from shared.key import Key
 from shared.match import Answer, Count, Hit, Place
@@ -164,7 +164,7 @@ def _placed(snapshot: Snapshot, rule: str, ranking: str) -> _Placed:
     marked = "NULL" if rule == KEY_RISE else f"regexp_replace(tonic, '{rule_expression(rule)}', '{{\\0}}', 'g')"
     found: dict[int, tuple[FoundChart, list[Place]]] = {}
     wanted = ", ".join(["id", "segments", marked, *FACTS])
-    for chart, segments, text, *facts in snapshot.rows(f"SELECT {wanted} FROM charts WHERE {is_one_of(order)}"):
+    for chart, segments, text, *facts in snapshot.rows(f"SELECT {wanted} FROM charts WHERE {ONE_OF}", [order]):
         one, (key, begun) = FoundChart.of(facts), (facts[FACTS.index(column)] for column in ("key", "begun"))
         keys = segments_of(segments, key, begun)
         found[chart] = one, _rises(one, keys) if text is None else _runs(one, keys, text)

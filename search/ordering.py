@@ -14,7 +14,7 @@ from operator import or_
 from typing import Any, NamedTuple
 
 from corpus.reading import Snapshot
-from search.looking_up import is_one_of
+from search.looking_up import ONE_OF
 from search.matching import Matcher
 from search.rows_asked import TRUE, MarkedChart, Told
 
@@ -32,8 +32,6 @@ _ALIKE = 200
 _ALSO = 20
 #: So many tunes are asked for the very chords before more are, and more before all are.
 _POOLS = (200, 2000)
-#: Up to so many tunes are listed in a statement; more are handed to it, which takes less time then.
-_MOST_LISTED = 50
 SORTS = tuple(_ORDERS)
 
 
@@ -212,10 +210,7 @@ def _together(placed: Iterable[Placed]) -> int:
 
 def _among(placed: Iterable[Placed]) -> Told:
     """That a row is one of some tunes."""
-    charts = [each.chart for each in placed]
-    if len(charts) > _MOST_LISTED:
-        return Told("id IN (SELECT unnest(?::INTEGER[]))", [charts])
-    return Told(is_one_of(charts), [])
+    return Told(ONE_OF, [[each.chart for each in placed]])
 
 
 def _first(index: Snapshot, source: str, order: str, limit: int) -> list[Placed]:

@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from corpus.reading import Snapshot
-from search.looking_up import Lookup, is_one_of, listed
+from search.looking_up import ONE_OF, Lookup, listed
 from search.matching import Matcher
 from search.ordering import Placed
+from search.rows_asked import TRUE, Told
 
 if TYPE_CHECKING:
     import numpy as np
@@ -103,9 +104,9 @@ class Tallies:
         import numpy as np
 
         very = self.matcher.exact(self.matcher.views_of(int(np.bitwise_or.reduce(self.views))))
-        which = "TRUE" if len(self.ids) > _FEW else is_one_of(self.ids.tolist())
-        sql = f"SELECT id FROM charts WHERE {which} AND {very.sql}"
-        return replace(self, exact=np.isin(self.ids, index.arrays(sql, very.parameters)["id"]))
+        which = TRUE if len(self.ids) > _FEW else Told(ONE_OF, [self.ids.tolist()])
+        sql = f"SELECT id FROM {self.matcher.charts} WHERE {which.sql} AND {very.sql}"
+        return replace(self, exact=np.isin(self.ids, index.arrays(sql, [*which.parameters, *very.parameters])["id"]))
 
 
 def tallied(index: Snapshot, matcher: Matcher) -> Tallies | None:

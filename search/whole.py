@@ -19,7 +19,7 @@ from corpus.unpacking import segments_of
 from search.expressions import asks_nothing, refuse_large
 from search.filters import Condition
 from search.in_views import STARTS
-from search.looking_up import SHARING_A_CHORD, is_one_of, listed
+from search.looking_up import ONE_OF, SHARING_A_CHORD, listed
 from search.matching import Matcher
 from search.near_counts import taken_out
 from search.nearness import marked as put_together
@@ -149,8 +149,8 @@ class Whole:
         """Tunes with their matches."""
         unknown = [chart for chart in charts if chart not in self._facts]
         if unknown:
-            sql = f"SELECT id, segments, {', '.join(FACTS)} FROM charts WHERE {is_one_of(unknown)}"
-            self._facts.update((chart, row) for chart, *row in self._index.rows(sql))
+            sql = f"SELECT id, segments, {', '.join(FACTS)} FROM charts WHERE {ONE_OF}"
+            self._facts.update((chart, row) for chart, *row in self._index.rows(sql, [unknown]))
         views = self._matcher.views
         for chart in charts:
             segments, *rest = self._facts[chart]
