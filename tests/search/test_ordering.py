@@ -9,6 +9,7 @@ import pytest
 
 import search.finding
 import search.looking_up
+import search.matching
 import search.ordering
 import search.tallies
 from corpus.index import make_index
@@ -49,7 +50,6 @@ def test_few_tunes_first(
         every = find(index, replace(question, limit=0))
         monkeypatch.setattr(search.ordering, "_POOLS", (1, pool))
         monkeypatch.setattr(search.ordering, "_ALIKE", alike)
-        monkeypatch.setattr(search.ordering, "_MOST_LISTED", pool)
         few = find(index, question)
         monkeypatch.undo()
         assert (few.charts, few.matches) == (every.charts, every.matches)
@@ -76,9 +76,16 @@ def test_large_libraries_are_told_in_the_same_order(
         assert (told.charts, told.matches) == (every.charts, every.matches)
         assert {(hit.path, hit.places) for hit in told.hits} == {(hit.path, hit.places) for hit in every.hits}
         return
-    for limit, pool, few in [(1, 1, 30_000), (7, 3, 0), (20, 2000, 0), (500, 20, 30_000)]:
+    for limit, pool, few, along in [
+        (1, 1, 30_000, 10_000),
+        (7, 3, 0, 0),
+        (7, 3, 30_000, 0),
+        (20, 2000, 0, 0),
+        (500, 20, 30_000, 10_000),
+    ]:
         monkeypatch.setattr(search.finding, "_POOL", pool)
         monkeypatch.setattr(search.tallies, "_FEW", few)
+        monkeypatch.setattr(search.matching, "_FEW", along)
         told = find(index, replace(question, limit=limit))
         assert (told.charts, told.matches) == (every.charts, every.matches)
         shown = list(dict.fromkeys(hit.path for hit in every.hits))[:limit]
