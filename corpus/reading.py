@@ -2,7 +2,7 @@
 
 Every open index lives in a memory instance of its own with the file attached read-only: DuckDB shares one instance for
 each file within a process, and a new connection to a file that was replaced could answer from the old one. What DuckDB
-holds in memory is bounded by the size of the file, until a question needs more.
+holds in memory is bounded by the size of the file; it spills what is more, until a question needs more at once.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from corpus.schema import SCHEMA_VERSION, damaged
 from shared.errors import SamechangesError
 
 #: How much of an index's size DuckDB may hold in memory, and what it may hold in any case, in bytes.
-_HELD, _ALWAYS_HELD = 0.8, 128 << 20
+_HELD, _ALWAYS_HELD = 0.7, 128 << 20
 
 
 class UnreadableIndex(SamechangesError):
@@ -90,21 +90,32 @@ class Snapshot:
 
     def give_room(self) -> None:
         """Lets DuckDB hold as much in memory as it likes, for as long as the index is open; what is more is spilled."""
+        self._let_spill()
+        self._set("memory", "RESET GLOBAL memory_limit")
 
-        def give() -> bool:
-            place = os.path.join(tempfile.gettempdir(), f"samechanges-{os.getpid()}").replace("'", "''")
-            self._cursor.execute(f"SET GLOBAL temp_directory = '{place}'")
-            self._cursor.execute("RESET GLOBAL memory_limit")
-            return True
+    def _let_spill(self) -> None:
+        """Lets DuckDB spill what its memory does not hold into a folder beside other temporary files."""
+        place = os.path.join(tempfile.gettempdir(), f"samechanges-{os.getpid()}").replace("'", "''")
+        self._set("spilling", f"SET GLOBAL temp_directory = '{place}'")
 
-        self.once("room", give)
+    def _set(self, name: str, sql: str) -> None:
+        """Changes a setting, once for as long as the index is open."""
+        self.once(name, lambda: bool(self._cursor.execute(sql)))
 
     def _asked(self, ask: Callable[[], _T]) -> _T:
+        # Spilling takes hardly more time, where it is enough.
+        for help_out in (self._let_spill, self.give_room):
+            try:
+                return self._told(ask)
+            except duckdb.OutOfMemoryException:
+                help_out()
+        return self._told(ask)
+
+    def _told(self, ask: Callable[[], _T]) -> _T:
         try:
             return ask()
         except duckdb.OutOfMemoryException:
-            self.give_room()
-            return ask()
+            raise
         except duckdb.Error as error:
             if not damaged(error):
                 raise

@@ -36,7 +36,7 @@ from shared.pitch import Pitch, readable
 #: At most so many tunes are aligned, and while there are cells left to fill; but never fewer than the few.
 CANDIDATES, _FEW, _CELLS = 600, 40, 8_000_000
 #: At most so many sequences are looked up, while there are so many entries left to read.
-_SEQUENCES, _ENTRIES = 96, 2_000_000
+_SEQUENCES, _ENTRIES = 96, 1_500_000
 #: A multiple of twelve above all grams: keeps what is taken from it positive.
 _PERIOD = SLOTS * 12**5
 #: What the share chord by chord counts beside the share bar by bar.

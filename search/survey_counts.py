@@ -15,7 +15,6 @@ item that a chart has, which DuckDB may spill to disk.
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import Enum
@@ -146,7 +145,6 @@ class Counting:
         self._by_times = what is not What.SEQUENCES
         # What is gathered may be larger than the library.
         self.snapshot.give_room()
-        _spill_elsewhere(self.snapshot)
 
     def values(self, sql: str, parameters: Sequence[Any]) -> list[str]:
         """The names of the groups that a grouping makes, the largest first."""
@@ -220,14 +218,6 @@ class Counting:
 
     def _rows(self, tables: str, sql: str, parameters: Sequence[Any]) -> list[tuple[Any, ...]]:
         return self.snapshot.rows(f"WITH {self._asked}{tables} {sql}", [*self._parameters, *parameters])
-
-
-def _spill_elsewhere(snapshot: Snapshot) -> None:
-    """Lets DuckDB spill into the system's folder for such files."""
-    ((current,),) = snapshot.rows("SELECT current_setting('temp_directory')")
-    place = tempfile.gettempdir()
-    if current != place:
-        snapshot.rows(f"SET temp_directory = '{place.replace(chr(39), chr(39) * 2)}'")
 
 
 def _asked(filters: Filters) -> tuple[str, list[Any]]:

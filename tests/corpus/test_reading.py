@@ -115,6 +115,9 @@ def test_a_question_that_needs_more_memory_gets_it(library: Library, monkeypatch
         assert held.rows("SELECT current_setting('memory_limit')") == [("8.0 MiB",)]
         held.rows("CREATE TEMP TABLE much AS SELECT number, md5(number::VARCHAR) AS text FROM range(200000) t(number)")
         assert held.rows("SELECT count(*) FROM much") == [(200_000,)]
+        # What can be spilled is.
+        assert held.rows("SELECT current_setting('memory_limit')") == [("8.0 MiB",)]
+        assert held.rows("SELECT len(list(number)) FROM range(5000000) t(number)") == [(5_000_000,)]
         assert held.rows("SELECT current_setting('memory_limit')") != [("8.0 MiB",)]
     assert sorted(path.name for path in library.root.iterdir()) == [".samechanges", "a.txt"]
 
