@@ -173,7 +173,8 @@ class Court:
         try:
             return [find_as(self.index, limited if each else question, each) for each in large]
         except ReadingError as refused:
-            large_loop = rotate and "makes expressions of" in refused.faults[0].message
+            several = rotate or reach is Reach.ANYWHERE
+            large_loop = several and "makes expressions of" in refused.faults[0].message
             assert near or large_loop or (rotate and not is_loop(pattern.parts)), (
                 f"“{pattern.text}” {asking} is refused"
             )
