@@ -30,27 +30,22 @@ class Column(NamedTuple):
         kind: The name of its type.
         size: How many values it has.
         buffers: What Arrow keeps of it: first which values are there, None where all are.
-        parts: The columns of its items, by name where they are the parts of structs.
+        items: The columns of what is in its lists, one; none where its values are no lists.
     """
 
     kind: str
     size: int
     buffers: tuple[Buffer, ...]
-    parts: tuple[tuple[str, Column], ...] = ()
+    items: tuple[Column, ...] = ()
 
     def arrow(self) -> pa.Array:
         """The column as Arrow has it."""
         import pyarrow as pa
 
-        parts = [part.arrow() for _, part in self.parts]
-        if self.kind == "list":
-            kind = pa.list_(parts[0].type)
-        elif self.kind == "struct":
-            kind = pa.struct([(name, part.type) for (name, _), part in zip(self.parts, parts, strict=True)])
-        else:
-            kind = pa.type_for_alias(self.kind)
+        items = [each.arrow() for each in self.items]
+        kind = pa.list_(items[0].type) if items else pa.type_for_alias(self.kind)
         buffers = [None if buffer is None else pa.py_buffer(buffer) for buffer in self.buffers]
-        return pa.Array.from_buffers(kind, self.size, buffers, children=parts)
+        return pa.Array.from_buffers(kind, self.size, buffers, children=items)
 
 
 Columns = Mapping[str, Column]
@@ -118,18 +113,12 @@ def list_column(sizes: Sequence[int] | Ints, values: Column) -> Column:
         sizes: How long each list is.
         values: What is in them, one behind the other.
     """
-    return Column("list", len(sizes), (None, _offsets(np.asarray(sizes, np.int64))), (("", values),))
+    return Column("list", len(sizes), (None, _offsets(np.asarray(sizes, np.int64))), (values,))
 
 
 def texts_column(values: Sequence[Sequence[str]]) -> Column:
     """Lists of strings."""
     return list_column(list(map(len, values)), text_column(list(chain.from_iterable(values))))
-
-
-def struct_column(columns: Columns) -> Column:
-    """Structs of these parts, all of one length."""
-    size = next(iter(columns.values())).size
-    return Column("struct", size, (None,), tuple(columns.items()))
 
 
 def _offsets(sizes: Ints) -> Numbers:

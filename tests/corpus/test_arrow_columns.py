@@ -19,7 +19,6 @@ from corpus.arrow_columns import (
     list_column,
     number_column,
     numbers_column,
-    struct_column,
     text_column,
     texts_column,
     truth_column,
@@ -70,14 +69,10 @@ def test_truth(values: list[bool]) -> None:
 
 
 @given(st.lists(st.lists(st.integers(0, 65535), max_size=4), max_size=8))
-def test_lists_and_structs(values: list[list[int]]) -> None:
+def test_lists(values: list[list[int]]) -> None:
     flat = np.array([each for inner in values for each in inner], np.uint16)
     lengths = [len(inner) for inner in values]
     same(list_column(lengths, numbers_column(flat)), pa.array(values, pa.list_(pa.uint16())))
-    structs = [[{"n": each, "t": str(each)} for each in inner] for inner in values]
-    parts = {"n": numbers_column(flat), "t": text_column([str(each) for each in flat])}
-    kind = pa.list_(pa.struct([("n", pa.uint16()), ("t", pa.string())]))
-    same(list_column(lengths, struct_column(parts)), pa.array(structs, kind))
 
 
 def test_rows_need_no_pandas() -> None:
