@@ -229,7 +229,12 @@ class _Reader:
                     raise _refused(self.text, column, "there is an empty bar before this line", "a chord in every bar")
                 drawn = True
                 continue
-            whole = any(isinstance(part, BarOf) for part in _flat(made)) or isinstance(made[0], Anchor)
+            kinds = {type(part) for part in _flat(made)}
+            if Anchor in kinds and Item in kinds and BarOf not in kinds:
+                column = (node.meta.start_pos or 0) + 1
+                expected = "bar lines inside these brackets too, as in ([ | 1 | 4 | )?"
+                raise _refused(self.text, column, "a section starts or ends inside a bar of this pattern", expected)
+            whole = BarOf in kinds or Anchor in kinds
             if whole and body and isinstance(made[0], Anchor):
                 bars.append(BarOf(self._joined(body)))
                 body = []
@@ -383,7 +388,9 @@ def _fault(text: str, error: UnexpectedInput) -> Fault:
     if isinstance(error, UnexpectedToken) and error.token.type == "$END":
         place, found = len(text), "the pattern ends"
         opened = text.count("(") - text.count(")")
-        near = f"{text.strip()}{')' * opened}" if opened > 0 else ""
+        # Brackets with nothing in them are left off.
+        begun = text.strip().rstrip("( ")
+        near = f"{begun}{')' * (begun.count('(') - begun.count(')'))}" if opened > 0 else ""
         expected = "a closing )" if opened > 0 else "a chord"
         return Fault(f"{found} too early", 1, max(1, place), 1, text, expected, near)
     place = error.pos_in_stream or 0

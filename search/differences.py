@@ -14,6 +14,7 @@ from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS, SECTION_ENDS, SECTION_STARTS
+from search.borders import BORDER_SIGNS, NONE, anchors_at
 from search.expressions import Compiler
 from search.nearness import MOST_EDITS
 from search.places import counted, numbered
@@ -73,7 +74,7 @@ class Explainer:
             shift: Semitones by which it was raised to be found in the strings of the view.
             raised: Semitones by which its degrees are raised to be counted as the chords are.
         """
-        self._asked = _Asked(pattern, Compiler(strength, shift, joint=""), raised)
+        self._asked = _Asked(pattern, Compiler(strength, shift, NONE), raised)
         self._known: dict[tuple[str, tuple[str, ...]], tuple[_Best, Sequence[Numeral]]] = {}
 
     def differences(
@@ -251,13 +252,11 @@ class _Alignment:
         """Takes a match apart into codes, bars and borders."""
         bar = 0
         for sign in text:
-            if sign == SECTION_STARTS:
-                self.borders.add((Anchor.SECTION_START, len(self.codes)))
-            elif sign == SECTION_ENDS:
-                self.borders.add((Anchor.SECTION_END, len(self.codes)))
+            if sign in BORDER_SIGNS:
+                self.borders.update((anchor, len(self.codes)) for anchor in anchors_at(sign))
             elif sign == BAR_BEGINS:
                 bar += 1
-            elif sign != BAR_ENDS:
+            elif sign not in (BAR_ENDS, SECTION_STARTS, SECTION_ENDS):
                 self.codes += sign
                 self.bars.append(bar)
 

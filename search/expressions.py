@@ -1,8 +1,7 @@
 r"""Compiles a pattern to a regular expression over the strings of an index.
 
 The expressions run in DuckDB (RE2: linear time, leftmost match, each part taking as much as it can while the rest still
-fits). Codes and marks are those of ``corpus.codes``. Between two chords section marks may stand, so every joint reads
-``[<>]*``; inside a bar there are none.
+fits). Codes are those of ``corpus.codes``; what may stand between two chords is told by ``search.borders``.
 
 An item takes a run of chords on one root. With M the chords on that root which it asks for and T the chords on that
 root without a third (they go along with a written quality), the run is ``T* M (M|T)*``; an item without a root is one
@@ -29,6 +28,7 @@ from corpus.codes import (
     group_of_quality,
     quality_code_range,
 )
+from search.borders import NONE, PLAIN, Borders, borders_of
 from shared.errors import Fault, ReadingError
 from shared.pattern import Anchor, BarOf, Gap, Group, Item, Part, Pattern, Strength, Wanted
 from shared.pitch import Degree
@@ -37,7 +37,6 @@ from shared.quality_names import BY_NAME
 
 Ranges = set[tuple[int, int]]
 
-_JOINT = f"[{SECTION_STARTS}{SECTION_ENDS}]*"
 _MOST_FEW = 4
 #: How long all expressions of a question may be together: to compile so many takes the engine some seconds (measured).
 MOST_TO_COMPILE = 250_000
@@ -55,15 +54,16 @@ ANY = Item((Wanted(),))
 _THIRDLESS = DOMINANT_WITHOUT_THIRD, group_of(Family.OPEN_FIFTH)
 
 
-def expression(pattern: Pattern, strength: Strength, shift: int = 0) -> str:
+def expression(pattern: Pattern, strength: Strength, shift: int = 0, near: bool = False) -> str:
     """The regular expression for a pattern.
 
     Args:
         pattern: A counted pattern.
         strength: How much must agree.
         shift: Semitones that every degree is raised by, to count the pattern from another tonic.
+        near: Whether the strings are those that near versions are asked of (see ``search.borders``).
     """
-    return Compiler(strength, shift).whole(pattern.parts)
+    return Compiler(strength, shift, borders_of(pattern, near)).whole(pattern.parts)
 
 
 def refuse_large(pattern: Pattern, characters: int) -> None:
@@ -176,49 +176,81 @@ def _refuse_in_loop(part: Part, text: str) -> None:
 class Compiler:
     """Compiles parts of a pattern at one strength, its degrees raised by so many semitones.
 
-    ``joint`` is what may stand between two chords.
+    ``borders`` are what stands between two chords.
     """
 
-    def __init__(self, strength: Strength, shift: int, joint: str = _JOINT) -> None:
+    def __init__(self, strength: Strength, shift: int, borders: Borders = PLAIN) -> None:
         self.strength = strength
         self.shift = shift
-        self.joint = joint
+        self.borders = borders
+
+    @property
+    def inner(self) -> Compiler:
+        """The same for what is in a bar."""
+        return Compiler(self.strength, self.shift, NONE)
 
     def whole(self, parts: Sequence[Part]) -> str:
-        """A sequence of which at least one part surely takes a chord: nothing is taken before it or behind it."""
+        """A sequence of which at least one part surely takes a chord: no other is taken before it or behind it."""
         pivot = next(place for place, part in enumerate(parts) if isinstance(part, Item | BarOf))
-        ahead = "".join(self.part(part, before=False) for part in parts[:pivot])
-        behind = "".join(self.part(part, before=True) for part in parts[pivot + 1 :])
-        return ahead + self.one(parts[pivot]) + behind
+        ahead, behind = self.parts(parts[:pivot], before=False), self.parts(parts[pivot + 1 :], before=True)
+        return f"{ahead}{self.borders.first}{self.one(parts[pivot])}{behind}"
 
     def one(self, part: Part) -> str:
         """An item or a bar by itself."""
         if isinstance(part, BarOf):
-            inner = Compiler(self.strength, self.shift, joint="")
-            return rf"\{BAR_BEGINS}{''.join(inner.part(each, before=True) for each in part.body)}\{BAR_ENDS}"
+            return rf"\{BAR_BEGINS}{self.inner.parts(part.body, before=True)}\{BAR_ENDS}"
         assert isinstance(part, Item)
         return self.item(part)
 
+    def jointed(self, text: str, before: bool) -> str:
+        """What takes a chord, with what stands between it and the chord before it, or the one behind it."""
+        borders = self.borders
+        return borders.joint + text if before else borders.first + text + borders.last
+
     def part(self, part: Part, before: bool) -> str:
         """A part with the joint before it, or behind it."""
-        if part is Anchor.TUNE_START:
-            return rf"\A{SECTION_STARTS}*"
-        if part is Anchor.TUNE_END:
-            return rf"{SECTION_ENDS}*\z"
-        if part is Anchor.SECTION_START:
-            # As few marks as will do: the next match may begin with those that are left.
-            return f"{self.joint + '?' if before and self.joint else ''}{SECTION_STARTS}"
-        if part is Anchor.SECTION_END:
-            return f"{SECTION_ENDS}{'' if before else self.joint}"
+        if isinstance(part, Anchor):
+            return self.borders.anchors[part][before]
         if isinstance(part, Group):
-            return f"(?:{''.join(self.part(each, before) for each in part.body)}){_often(part)}"
-        text = self.item(ANY) if part is Gap.FEW else self.one(part)
-        jointed = self.joint + text if before else text + self.joint
-        return f"(?:{jointed}){{0,{_MOST_FEW}}}?" if part is Gap.FEW else jointed
+            if part.most == 1:
+                return f"(?:{self.parts(part.body, before)})?"
+            again = self.with_a_chord(part.body, before)
+            return f"(?:{again})*" if again else ""
+        if part is Gap.FEW:
+            return self.gap(_MOST_FEW, before)
+        return self.jointed(self.one(part), before)
+
+    def parts(self, parts: Iterable[Part], before: bool) -> str:
+        """Parts in a row."""
+        return "".join(self.part(part, before) for part in parts)
+
+    def gap(self, most: int, before: bool) -> str:
+        """Any chords, at most so many, as few as will do."""
+        return f"(?:{self.jointed(self.item(ANY), before)}){{0,{most}}}?"
+
+    def with_a_chord(self, parts: Sequence[Part], before: bool) -> str:
+        """Parts that take a chord at least, though all may be missing; empty where there is none.
+
+        To go round a loop once more without a chord would tell nothing, but take the signs that tell of a border.
+        """
+        if not parts or any(isinstance(part, Item | BarOf) for part in parts):
+            return self.parts(parts, before)
+        first, behind = parts[0], parts[1:]
+        later = self.with_a_chord(behind, before)
+        if isinstance(first, Anchor):
+            return later and self.part(first, before) + later
+        if isinstance(first, Group):
+            now = self.with_a_chord(first.body, before)
+            if now and first.most is None:
+                now += self.part(first, before)
+        else:
+            now = self.jointed(self.item(ANY), before) + self.gap(_MOST_FEW - 1, before)
+        ways = [now and now + self.parts(behind, before), later]
+        return either([way for way in (reversed(ways) if first is Gap.FEW else ways) if way] or [""])
 
     def item(self, item: Item) -> str:
         """One item as a run of chords."""
-        return _item_text(self.strength, self.shift, self.joint, item)
+        return _item_text(self.strength, self.shift, self.borders, item)
 
     def made(self, item: Item) -> str:
         """The same, put together anew."""
@@ -248,8 +280,9 @@ class Compiler:
     def run(self, core: Ranges, companions: Ranges) -> str:
         """A run of chords: companions may stand before the first that is asked for, and anywhere behind it."""
         alone = companions and _class(core | companions) != _class(core)
-        before = f"(?:{_class(companions)}{self.joint})*" if alone else ""
-        return f"{before}{_class(core)}(?:{self.joint}{_class(core | companions)})*"
+        joint = self.borders.joint
+        before = f"(?:{_class(companions)}{joint})*" if alone else ""
+        return f"{before}{_class(core)}(?:{joint}{_class(core | companions)})*"
 
     def companions(self, wanted: Iterable[Wanted], root: int) -> Ranges:
         """Chords without a third that go along on this root, if their bass is allowed."""
@@ -278,9 +311,9 @@ class Compiler:
 
 
 @lru_cache(maxsize=4096)
-def _item_text(strength: Strength, shift: int, joint: str, item: Item) -> str:
+def _item_text(strength: Strength, shift: int, borders: Borders, item: Item) -> str:
     """One item as it is compiled; the rotations of a loop and the counts of a question ask for it again and again."""
-    return Compiler(strength, shift, joint).made(item)
+    return Compiler(strength, shift, borders).made(item)
 
 
 def groups_asked(one: Wanted, strength: Strength) -> frozenset[int]:
@@ -319,10 +352,6 @@ def _groups(one: Wanted) -> tuple[int, int]:
 def either(branches: Sequence[str]) -> str:
     """One of several expressions."""
     return branches[0] if len(branches) == 1 else f"(?:{'|'.join(branches)})"
-
-
-def _often(group: Group) -> str:
-    return "?" if group.most == 1 else "*"
 
 
 def _class(ranges: Iterable[tuple[int, int]]) -> str:

@@ -9,10 +9,10 @@ from typing import Any, TypeVar
 
 import duckdb
 
-from corpus.codes import SECTION_STARTS
 from corpus.reading import Snapshot
 from corpus.unpacking import segments_of
 from search.apart import apart
+from search.borders import borders_of
 from search.expressions import asks_nothing, expression, refuse_large, rotations, too_large, work
 from search.looking_up import ONE_OF, SEVERAL_KEYS, charts_for, in_large
 from search.narrowing import told_roots
@@ -25,9 +25,6 @@ from search.views import doubtful_views, views_of
 from shared.pattern import Anchor, BarOf, Item, Pattern, Strength
 
 _T = TypeVar("_T")
-
-#: A match that starts with a section.
-STARTS = SECTION_STARTS + MATCH_BEGINS
 
 
 class PatternInViews:
@@ -103,18 +100,23 @@ class PatternInViews:
         if self.always_starts:
             return TRUE
         numbers = sorted(among)
-        tests = [f"coalesce(contains({put_marks(self.views[each].column)}, '{STARTS}'), FALSE)" for each in numbers]
+        tests = [f"coalesce(contains({put_marks(self.views[each].column)}, '{self.start}'), FALSE)" for each in numbers]
         return Told(f"({' OR '.join(tests) or 'FALSE'})", [self.texts[each] for each in numbers])
 
     def starts_in(self, one: MarkedChart) -> bool:
         """The same of a tune whose matches are marked."""
         return self.always_starts or any(
-            before.endswith(SECTION_STARTS) and not away
+            f"{before}{MATCH_BEGINS}".endswith(self.start) and not away
             for text, edits in one.texts
             if text is not None
             for before, away in zip_longest(text.split(MATCH_BEGINS)[:-1], edits, fillvalue=0)
             if isinstance(before, str)
         )
+
+    @property
+    def start(self) -> str:
+        """What stands in a marked string where a match starts with a section."""
+        return borders_of(self.pattern, self.near > 0).starts + MATCH_BEGINS
 
     @property
     def always_starts(self) -> bool:
@@ -207,7 +209,7 @@ class PatternInViews:
 
     def text(self, strength: Strength, shift: int = 0) -> str:
         """The expression at a strength, the pattern raised by so many semitones."""
-        return self._needed("|".join(expression(each, strength, shift) for each in self.patterns))
+        return self._needed("|".join(expression(each, strength, shift, self.near > 0) for each in self.patterns))
 
     def near_text(self, edits: int, shift: int = 0) -> str:
         """The same for the versions that are so many edits away."""

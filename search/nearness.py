@@ -33,6 +33,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from corpus.codes import BAR_BEGINS, BAR_ENDS
+from search.borders import borders_of
 from search.expressions import ANY, Compiler, either
 from search.places import MATCH_BEGINS, MATCH_ENDS
 from shared.errors import Fault, ReadingError
@@ -80,7 +81,7 @@ def near_expression(pattern: Pattern, strength: Strength, shift: int = 0, edits:
     if edits > 1 and strength is Strength.FAMILY and len(rootless) > _MOST_ROOTLESS:
         message = f"{len(rootless)} chords name a quality on any root, too many for a search two chords away"
         raise _refused(pattern, message, f"at most {_MOST_ROOTLESS} of them, or a search one chord away")
-    text = _Versions(Compiler(strength, shift), pattern, edits).text()
+    text = _Versions(Compiler(strength, shift, borders_of(pattern, near=True)), pattern, edits).text()
     if len(without_rare(text)) > _LARGEST:
         expected = "fewer chords, or a search one chord away" if edits > 1 else "fewer chords"
         raise _refused(pattern, f"this pattern is too large for a search {_away(edits)}", expected)
@@ -192,25 +193,24 @@ class _Versions:
         """
         sure = [number for number, part in enumerate(self.pattern.parts) if isinstance(part, Item | BarOf)]
         middle = sure[len(sure) // 2]
-        joint = self.compiler.joint
+        borders = self.compiler.borders
         made = []
         for number, part in enumerate(self.pattern.parts):
-            before, behind = joint if number > middle else "", joint if number < middle else ""
+            late, one = number > middle, number == middle
+            before, behind = borders.joint if late else borders.first, "" if late or one else borders.last
             if isinstance(part, BarOf):
                 made.append(
                     _Place(before + self.compiler.one(part) + behind, inside=self.bar(part), joints=(before, behind))
                 )
                 continue
-            one = number == middle
-            text = self.compiler.one(part) if one else self.compiler.part(part, before=number > middle)
-            put_in = joint + self.anyone if number > middle else self.anyone + joint
+            text = before + self.compiler.one(part) if one else self.compiler.part(part, late)
             between = not self.pattern.bars and sure[0] < number <= sure[-1]
             item = isinstance(part, Item)
             made.append(
                 _Place(
                     text,
                     swapped=before + self.anyone + behind if item else None,
-                    put_in=put_in if between else None,
+                    put_in=self.compiler.jointed(self.anyone, late) if between else None,
                     left_out=item and (self.ends or sure[0] < number < sure[-1]),
                 )
             )
@@ -218,7 +218,7 @@ class _Versions:
 
     def bar(self, bar: BarOf) -> tuple[_Place, ...]:
         """The places in a bar, its end the last of them."""
-        inner = Compiler(self.compiler.strength, self.compiler.shift, joint="")
+        inner = self.compiler.inner
         several = _sure(bar.body) > 1
         made = []
         for part in bar.body:

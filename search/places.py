@@ -16,6 +16,7 @@ from corpus.codes import BAR_BEGINS, BAR_ENDS, KEY_CHANGES, SECTION_ENDS, SECTIO
 from corpus.unpacking import WrittenSection, event_bars, event_names, played_bars, sections_of
 from grammar.keys import read_key
 from grammar.symbols import read_chord
+from search.borders import BORDER_SIGNS
 from shared.chord import Numeral
 from shared.key import Key
 from shared.match import Place
@@ -23,6 +24,7 @@ from shared.pitch import Pitch
 
 MATCH_BEGINS, MATCH_ENDS = "{", "}"
 _MARKS = {SECTION_STARTS, SECTION_ENDS, KEY_CHANGES, BAR_BEGINS, BAR_ENDS, SILENCE, MATCH_BEGINS, MATCH_ENDS}
+_MARKS.update(BORDER_SIGNS)
 _WITHOUT_MARKS = str.maketrans("", "", "".join(_MARKS))
 
 

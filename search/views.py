@@ -9,16 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from corpus.codes import SECTION_ENDS, SECTION_STARTS, TO_RELATIVE
+from corpus.codes import TO_RELATIVE
 from corpus.grams import CENTRE, MAJOR, MINOR, RELATIVE, TONIC
 from corpus.unpacking import KeySegment
 from grammar.keys import read_key
 from search.apart import roots_of
+from search.borders import bordered
 from search.places import SoundingSegment
 from search.questions import Question
 from shared.key import Key, Mode
 from shared.match import Count, Reach
-from shared.pattern import Anchor, BarOf, Group, Item, Part, Pattern
+from shared.pattern import Anchor, BarOf, Item, Pattern
 from shared.pitch import CHROMATIC, Degree, Pitch
 
 #: Semitones from the tonic of a relative major up to its 6, on which the relative minor stands.
@@ -97,10 +98,8 @@ class View:
 
 def views_of(question: Question, pattern: Pattern) -> list[View]:
     """The views that a question asks one of its patterns of, the tonic's first."""
-    views = _views_of(question, pattern)
-    if _borders(pattern.parts) > 1:
-        return [replace(view, column=_twice_marked(view.column)) for view in views]
-    return views
+    near = question.near > 0
+    return [replace(view, column=bordered(view.column, pattern, near)) for view in _views_of(question, pattern)]
 
 
 def _views_of(question: Question, pattern: Pattern) -> list[View]:
@@ -122,22 +121,6 @@ def _views_of(question: Question, pattern: Pattern) -> list[View]:
     if question.count is not None:
         return [view for view in views if view.count is question.count]
     return views[:1] if rootless else views
-
-
-def _twice_marked(column: str) -> str:
-    """A column with every border of sections marked twice.
-
-    A border where one match ends may be where the next begins, and an expression takes what it looks at.
-    """
-    return rf"regexp_replace({column}, '[{SECTION_STARTS}{SECTION_ENDS}]+', '\0\0', 'g')"
-
-
-def _borders(parts: Sequence[Part]) -> int:
-    """How many borders of sections a pattern names."""
-    return sum(
-        _borders(part.body) if isinstance(part, Group) else part in (Anchor.SECTION_START, Anchor.SECTION_END)
-        for part in parts
-    )
 
 
 def doubtful_views(patterns: Sequence[Pattern], views: Sequence[View]) -> set[int]:

@@ -18,7 +18,6 @@ from corpus.reading import Snapshot
 from corpus.unpacking import segments_of
 from search.expressions import asks_nothing, refuse_large
 from search.filters import Condition
-from search.in_views import STARTS
 from search.looking_up import ONE_OF, SHARING_A_CHORD, listed
 from search.matching import Matcher
 from search.near_counts import taken_out
@@ -143,7 +142,9 @@ class Whole:
 
     def _starts(self, chart: int) -> bool:
         """Whether a match that is as asked starts with a section."""
-        return self._matcher.always_starts or any(STARTS in row.steps[0] for row in self._tunes[chart].rows)
+        return self._matcher.always_starts or any(
+            self._matcher.start in row.steps[0] for row in self._tunes[chart].rows
+        )
 
     def marked(self, charts: Sequence[int]) -> Iterator[MarkedChart]:
         """Tunes with their matches."""

@@ -27,14 +27,26 @@ def entry_named(text: str, library: Library) -> Progression | None:
     try:
         read_pattern(text)
     except ReadingError as error:
-        from corpus.catalogue import catalogue
+        from corpus.catalogue import catalogue, folded
 
         known = catalogue(library)
         entry = known.named(text)
-        if entry is not None:
+        # Some names are the chords themselves: “5 4 1 (” is meant as a pattern.
+        if entry is not None and not _readable(folded(text)):
             return entry
         raise ReadingError(_offering(error, known.nearest(text, 1))) from None
     return None
+
+
+def _readable(text: str) -> bool:
+    """Whether a text is a pattern."""
+    from grammar.patterns import read_pattern
+
+    try:
+        read_pattern(text)
+    except ReadingError:
+        return False
+    return True
 
 
 def _offering(error: ReadingError, names: Sequence[str]) -> list[Fault]:

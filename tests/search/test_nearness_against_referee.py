@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 from corpus.codes import coded
 from corpus.tunes import played
 from grammar.patterns import read_pattern
+from search.borders import bordered, borders_of
 from search.differences import Explainer
-from search.expressions import expression
+from search.expressions import Compiler, expression
 from search.near_counts import marking
 from search.nearness import MOST_EDITS, RARE, marked, near_expression, pieces, without_rare
 from search.places import SoundingSegment, Span, bar_spans, chord_spans
@@ -40,11 +41,13 @@ def engine() -> Iterator[duckdb.DuckDBPyConnection]:
         yield connection
 
 
-def matched(connection: duckdb.DuckDBPyConnection, text: str, expressions: list[str]) -> tuple[str, list[int]]:
+def matched(
+    connection: duckdb.DuckDBPyConnection, text: str, pattern: Pattern, expressions: list[str]
+) -> tuple[str, list[int]]:
     """A string with the matches of each expression, those of the first taken first, and how many edits each has."""
     if not re.search(RARE, text):
         expressions = list(map(without_rare, expressions))
-    sql, values = marking("text", expressions)
+    sql, values = marking(bordered("text", pattern, near=True), expressions)
     ((steps,),) = connection.execute(f"SELECT {sql} FROM (SELECT ? AS text)", [*values, text]).fetchall()
     return marked(steps)
 
@@ -54,9 +57,9 @@ def found_in(
 ) -> tuple[list[Span], list[int], list[str]]:
     """Every match counted from the tonic, how many edits each has, and what it takes of the string."""
     strings = coded(tune).tonic
-    expressions = [expression(pattern, strength)]
+    expressions = [expression(pattern, strength, near=True)]
     expressions += [near_expression(pattern, strength, 0, edits) for edits in range(1, near + 1)]
-    whole, edits = matched(connection, strings.bars if pattern.bars else strings.chords, expressions)
+    whole, edits = matched(connection, strings.bars if pattern.bars else strings.chords, pattern, expressions)
     segments = [
         SoundingSegment(each.key.tonic, each.first, each.last, each.from_bar, each.to_bar) for each in tune.segments
     ]
@@ -150,10 +153,12 @@ def test_every_version_holds_a_piece(case: tuple[Chart, list[Pattern]]) -> None:
     with engine() as connection:
         for pattern, strength, edits in product(asked, Strength, range(1, MOST_EDITS + 1)):
             whole = near_expression(pattern, strength, 0, edits)
-            kept = "|".join(expression(piece, strength) for piece in pieces(pattern, edits))
+            compiler = Compiler(strength, 0, borders_of(pattern, near=True))
+            kept = "|".join(compiler.whole(piece.parts) for piece in pieces(pattern, edits))
             text = strings.bars if pattern.bars else strings.chords
             ((lost,),) = connection.execute(
-                "SELECT len(list_filter(regexp_extract_all($1, $2), lambda each: NOT regexp_matches(each, $3)))",
+                f"SELECT len(list_filter(regexp_extract_all({bordered('$1', pattern, near=True)}, $2), "
+                "lambda each: NOT regexp_matches(each, $3)))",
                 [text, whole, kept],
             ).fetchall()
             assert lost == 0, f"“{pattern.text}” {strength} {edits}"

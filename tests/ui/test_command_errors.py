@@ -46,6 +46,8 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("..", "can match nothing", "    ..\n    ^^", ""),
         ("6m?", "can match nothing", "    6m?\n    ^^^", ""),
         ("[ 6m? ] 4", "may end with no chord between", "    [ 6m? ] 4\n          ^", ""),
+        ("| 5 | (4 ])? | 1 |", "starts or ends inside a bar", "    | 5 | (4 ])? | 1 |\n          ^", ""),
+        ("5 4 1 (", "the pattern ends too early", "    5 4 1 (\n          ^", "5 4 1"),
         ("1 4 C F", "chord names and numbers stand in one pattern", "    1 4 C F\n        ^", ""),
         ("1 .. 2 .. 3 .. 4 .. 5", "gaps", "", ""),
         ("(1 4)x99", "items", "    (1 4)x99\n         ^^^", ""),
