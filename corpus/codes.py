@@ -18,7 +18,8 @@ sign  meaning
 ``!``  the key changes (only where chords are counted from the key in force)
 ``(``  a bar begins (bar by bar)
 ``)``  a bar ends (bar by bar)
-``-``  there is silence in the bar (bar by bar; no chords are written then)
+``-``  there is silence in the bar (bar by bar; no chords are written then); alone
+       before the first bar or behind the last, silence in a key of its own
 ====  =======================================================================
 """
 
@@ -284,7 +285,8 @@ def _segment(tune: Tune, segment: Segment, tonic: int) -> tuple[str, str]:
         signs.append(code)
         if event.ends:
             signs.append(SECTION_ENDS)
-    bars = []
+    # What is silent in a key of its own is in no segment, but the tune begins and ends with it.
+    bars = [SILENCE] if segment == tune.segments[0] and segment.from_bar > 0 else []
     playings = [bar.playing for bar in tune.bars[max(0, segment.from_bar - 1) : segment.to_bar + 2]]
     before = playings.pop(0) if segment.from_bar else None
     for bar, playing, after in zip(
@@ -297,4 +299,6 @@ def _segment(tune: Tune, segment: Segment, tonic: int) -> tuple[str, str]:
         bars.append(f"{BAR_BEGINS}{inner}{BAR_ENDS}")
         if playing != after:
             bars.append(SECTION_ENDS)
+    if segment == tune.segments[-1] and segment.to_bar < len(tune.bars) - 1:
+        bars.append(SILENCE)
     return "".join(signs), "".join(bars)

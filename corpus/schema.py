@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     import duckdb
 
 #: Raised with every change of a table or of what stands in it: an index of another version is made again.
-SCHEMA_VERSION = 6
+SCHEMA_VERSION = 7
 
 
 def damaged(error: duckdb.Error) -> bool:

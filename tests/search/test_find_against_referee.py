@@ -103,6 +103,9 @@ HARD = [
     labelled(("A", "D/F# Bsus4"), ("B", "A9#11/G# | A"), form=("A", "B", "A", "A"), key="F#"),
     replace(chart_of("C E G C E", "D"), key=read_key("C")),
     changing(("C", "C | G"), ("G", "G | D"), ("Am", "D Am | F | C G")),
+    # Silent bars in a key of their own begin the tune, and end it.
+    changing(("G", "N.C."), ("C", "C | F | C"), ("F", "N.C. | N.C.")),
+    changing(("F lydian", "N.C."), ("Am", "C#7sus4 | Am"), ("C", "Am | C | N.C."), ("G", "N.C.")),
 ]
 PATTERNS = [
     "1 4 1",
@@ -153,6 +156,11 @@ PATTERNS = [
     "| _ |",
     "| 1 4? | .. |",
     "(| 1 |)+ | 5 |",
+    "[[ | 1 | 4 |",
+    "| 4 | 1 | ]]",
+    "[[ 1",
+    "1 ]]",
+    "[[ | _ | .. | _ | ]]",
 ]
 
 
