@@ -22,7 +22,7 @@ from typing import NamedTuple
 
 from corpus.chart_files import read_bytes
 from corpus.library import Library
-from corpus.rows import ChartRows, FileRead, rows_of
+from corpus.rows import ChartRows, FileRead, rows_of, rows_of_charts
 from corpus.sharing import MOST_PARTS, can_share, sharing_out
 from grammar.parsers import kept_in
 from shared.chart import Chart, Reading
@@ -118,8 +118,7 @@ def _batches(charts: Sequence[tuple[str, Chart]]) -> list[Sequence[tuple[str, Ch
 
 
 def _gathered(charts: Sequence[tuple[str, Chart]]) -> Gathered:
-    rows = rows_of([FileRead(path, "", Reading(chart)) for path, chart in charts])
-    return Gathered([path for path, _ in charts], rows)
+    return Gathered([path for path, _ in charts], rows_of_charts(charts))
 
 
 def hash_of(content: bytes) -> str:

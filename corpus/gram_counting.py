@@ -20,25 +20,39 @@ from corpus.ragged import Ints, Numbers, Ragged, Truths, changes, joined
 
 if TYPE_CHECKING:
     import duckdb
+    import pyarrow as pa
 
 Tallies = npt.NDArray[np.uint64]
+#: Sequences, each with its tune, of some tunes.
+Sequences = npt.NDArray[np.uint32]
 
 _BITS_OF_TIMES = 16
 _BITS_OF_CHART = 26
 _MOST_TIMES = (1 << _BITS_OF_TIMES) - 1
+#: So many tunes are counted together that a sequence with its tune has room in 32 bits, which are sorted twice as fast.
+_BITS_TOGETHER = 32 - (PAIRS + 12 * GROUPS * GROUPS * SLOTS).bit_length()
+_MOST_TOGETHER = 1 << _BITS_TOGETHER
 
 
 def tallied(keys: Ints, minor: Truths, texts: Mapping[str, Ragged]) -> Tallies:
-    """The tallies of tunes, in order; the tunes are numbered from 0.
+    """The tallies of tunes, in any order; the tunes are numbered from 0.
 
     Args:
         keys: How many keys each passes through.
         minor: Whether all of it is in one natural minor key.
         texts: The strings of the index by the name of their column, as code points.
     """
+    if len(keys) > _MOST_TOGETHER:
+        parts = [
+            np.arange(first, min(first + _MOST_TOGETHER, len(keys))) for first in range(0, len(keys), _MOST_TOGETHER)
+        ]
+        tallies = [
+            tallied(keys[part], minor[part], {name: runs.taken(part) for name, runs in texts.items()}) for part in parts
+        ]
+        return np.concatenate([tallies_from(its, part[0]) for its, part in zip(tallies, parts, strict=True)])
     relative, major, fixed = (texts[name].known for name in ("relative", "major", "fixed"))
     one, several = keys == 1, keys > 1
-    charts, slots, parts = [], [], []
+    common, chosen = [], []
     for column, which, slot in (
         ("tonic", one & ~relative & ~minor, 0),
         ("tonic", minor, 12),
@@ -50,12 +64,12 @@ def tallied(keys: Ints, minor: Truths, texts: Mapping[str, Ragged]) -> Tallies:
         ("fixed", fixed, 72),
     ):
         if which.any():
-            charts.append(np.flatnonzero(which))
-            slots.append(np.full(len(charts[-1]), slot, np.int64))
-            parts.append(texts[column] if which.all() else texts[column].taken(charts[-1]))
-    if not parts:
+            charts = np.flatnonzero(which)
+            common.append(slot << _BITS_TOGETHER | charts)
+            chosen.append(texts[column] if which.all() else texts[column].taken(charts))
+    if not chosen:
         return np.zeros(0, np.uint64)
-    return _counted(joined(parts), np.concatenate(charts), np.concatenate(slots))
+    return _counted(joined(chosen), np.concatenate(common).astype(np.uint32))
 
 
 def tallies_from(tallies: Tallies, first: int) -> Tallies:
@@ -63,25 +77,28 @@ def tallies_from(tallies: Tallies, first: int) -> Tallies:
     return tallies + np.uint64(first << _BITS_OF_TIMES)
 
 
-def add_grams(
-    connection: duckdb.DuckDBPyConnection, tallies: Sequence[Tallies], first: int = 0, old: str | None = None
-) -> None:
-    """Fills the tables of sequences.
-
-    Args:
-        connection: An open index whose charts are complete.
-        tallies: Those of the charts that were added, numbered as in the index.
-        first: The first of these charts; all others were copied.
-        old: The schema of the index that the others were copied from, where there are such.
-    """
-    made = _merged(tallies)
+def gram_rows(tallies: Sequence[Tallies]) -> pa.Table:
+    """Tallies of different sequences or tunes as rows of the index's table of sequences, in order."""
+    made = np.concatenate(tallies) if tallies else np.zeros(0, np.uint64)
+    made.sort()
     charts = made >> np.uint64(_BITS_OF_TIMES) & np.uint64((1 << _BITS_OF_CHART) - 1)
     columns: dict[str, Numbers] = {
         "gram": (made >> np.uint64(_BITS_OF_TIMES + _BITS_OF_CHART)).astype(np.int32),
         "chart": charts.astype(np.int32),
         "times": (made & np.uint64(_MOST_TIMES)).astype(np.uint16),
     }
-    rows = arrow_table({name: numbers_column(numbers) for name, numbers in columns.items()})
+    return arrow_table({name: numbers_column(numbers) for name, numbers in columns.items()})
+
+
+def add_grams(connection: duckdb.DuckDBPyConnection, rows: pa.Table, first: int = 0, old: str | None = None) -> None:
+    """Fills the tables of sequences.
+
+    Args:
+        connection: An open index; if charts were copied, all are in it.
+        rows: Those of the charts that were added, numbered as in the index.
+        first: The first of these charts; all others were copied.
+        old: The schema of the index that the others were copied from, where there are such.
+    """
     connection.register("rows", rows)
     if old is None:
         connection.execute("INSERT INTO grams SELECT * FROM rows")
@@ -94,13 +111,6 @@ def add_grams(
     connection.execute(
         "INSERT INTO gram_counts SELECT gram, count(*), sum(times) FROM grams GROUP BY gram ORDER BY gram"
     )
-
-
-def _merged(tallies: Sequence[Tallies]) -> Tallies:
-    """Tallies of different sequences or tunes, in order."""
-    made = np.concatenate(tallies) if tallies else np.zeros(0, np.uint64)
-    made.sort()
-    return made
 
 
 @cache
@@ -116,19 +126,18 @@ def _tables() -> tuple[Any, Any]:
     return roots, groups
 
 
-def _counted(texts: Ragged, charts: Ints, slots: Ints) -> Tallies:
+def _counted(texts: Ragged, common: Sequences) -> Tallies:
     """The sequences of some strings, each as often as it stands there without overlap.
 
     Args:
         texts: The strings.
-        charts: The number of each one's tune; that and the slot together are of one string alone.
-        slots: The first slot of its sequences.
+        common: What all sequences of each have in common: their first slot and then the number of the tune, as in a
+            sequence with its tune; it is of one string alone.
     """
     every_root, every_group = _tables()
     roots = every_root[texts.values]
     heard = np.flatnonzero(roots != 13)
-    # A sequence with its tune is one number: that of its steps, and what all sequences of its string have in common.
-    common = np.repeat(slots << _BITS_OF_CHART | charts, texts.sizes)[heard]
+    common = np.repeat(common, texts.sizes)[heard]
     roots, groups = roots[heard].astype(np.int32), every_group[texts.values[heard]].astype(np.int32)
     near, steps = _steps(roots, common)
     pairs = PAIRS + ((steps * GROUPS + groups[:-1]) * GROUPS + groups[1:]) * SLOTS + roots[:-1]
@@ -147,7 +156,7 @@ def _counted(texts: Ragged, charts: Ints, slots: Ints) -> Tallies:
     return _told(np.concatenate(told))
 
 
-def _steps(roots: Numbers, common: Ints) -> tuple[Truths, Numbers]:
+def _steps(roots: Numbers, common: Sequences) -> tuple[Truths, Numbers]:
     """Of each neighbours whether both are roots of one string, and by how many semitones the second is higher."""
     sounding = roots < 12
     near = sounding[1:] & sounding[:-1] & (common[1:] == common[:-1])
@@ -156,13 +165,14 @@ def _steps(roots: Numbers, common: Ints) -> tuple[Truths, Numbers]:
     return near, steps
 
 
-def _of_tunes(sequences: Numbers, common: Ints) -> Ints:
-    made: Ints = sequences.astype(np.int64) << _BITS_OF_CHART
+def _of_tunes(sequences: Numbers, common: Sequences) -> Sequences:
+    """Sequences with their tunes: from the highest bit down the gram and the tune."""
+    made: Sequences = sequences.astype(np.uint32) << np.uint32(_BITS_TOGETHER)
     made += common[: len(made)]
     return made
 
 
-def _apart(sequences: Ints, whole: Truths, length: int) -> Truths:
+def _apart(sequences: Sequences, whole: Truths, length: int) -> Truths:
     """Which occurrences are left where none may overlap the one before: every other one of a chain.
 
     A sequence of up to four roots, neighbours unlike, overlaps the next of its kind only where it comes back after
@@ -182,12 +192,14 @@ def _apart(sequences: Ints, whole: Truths, length: int) -> Truths:
     return taken
 
 
-def _told(sequences: Ints) -> Tallies:
+def _told(sequences: Sequences) -> Tallies:
     """Each sequence of each tune with how often it occurs, pairs as if once."""
     sequences.sort()
     first = np.flatnonzero(changes(sequences))
     times = np.minimum(np.diff(np.append(first, len(sequences))), _MOST_TIMES)
-    made = sequences[first]
-    times[np.searchsorted(made, PAIRS << _BITS_OF_CHART) :] = 1
-    tallies: Tallies = made.astype(np.uint64) << np.uint64(_BITS_OF_TIMES)
+    made = sequences[first].astype(np.uint64)
+    times[np.searchsorted(made, PAIRS << _BITS_TOGETHER) :] = 1
+    tunes = made & np.uint64((1 << _BITS_TOGETHER) - 1)
+    grams = made >> np.uint64(_BITS_TOGETHER) << np.uint64(_BITS_OF_CHART)
+    tallies: Tallies = (grams | tunes) << np.uint64(_BITS_OF_TIMES)
     return tallies | times.astype(np.uint64)

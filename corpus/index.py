@@ -11,6 +11,7 @@ import gc
 import os
 import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -201,6 +202,8 @@ def lay_out(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute(files("corpus").joinpath("schema.sql").read_text(encoding="utf-8"))
     connection.execute("INSERT INTO about VALUES (?, ?)", [SCHEMA_VERSION, datetime.now(UTC)])
     write_tables(connection, {"slots": [slot_columns()]})
+    connection.commit()
+    connection.begin()
 
 
 def _known(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]:
@@ -223,7 +226,7 @@ def _known(connection: duckdb.DuckDBPyConnection, place: Path) -> dict[str, str]
 def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], unchanged: set[str]) -> None:
     """Copies what has not changed from the old index and adds what was read."""
     from corpus.arrow_columns import arrow_table, text_column
-    from corpus.gram_counting import add_grams
+    from corpus.gram_counting import add_grams, gram_rows
 
     first = 0
     if unchanged:
@@ -251,8 +254,20 @@ def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], u
         if number - written >= _AT_ONCE:
             write_tables(connection, tables)
             tables, written = {}, number
-    write_tables(connection, tables)
-    add_grams(connection, tallies, first, "old" if unchanged else None)
+    if unchanged:
+        write_tables(connection, tables)
+        add_grams(connection, gram_rows(tallies), first, "old")
+        return
+    # The charts are written out by one thread; meanwhile others put the sequences in order and add them.
+    with ThreadPoolExecutor(1) as aside, connection.cursor() as beside:
+        grams = aside.submit(gram_rows, tallies)
+        write_tables(connection, tables)
+        beside.begin()
+        added = aside.submit(lambda: add_grams(beside, grams.result()))
+        connection.commit()
+        added.result()
+        beside.commit()
+    connection.begin()
 
 
 def write_tables(connection: duckdb.DuckDBPyConnection, tables: Mapping[str, Sequence[Columns]]) -> None:

@@ -17,7 +17,7 @@ from corpus.bar_contents import looked_into
 from corpus.key_layout import Laid, run_of
 from corpus.key_phrases import Heard, Phrase, Sound, float_lengths, parts_of
 from corpus.ragged import Floats, Ints, Truths, ceases, changes, places, starts, sums
-from corpus.unfolding import Parts, played_parts
+from corpus.unfolding import Parts
 from shared.chart import Bar, Chart, Metre
 
 _LONGEST = 16
@@ -44,7 +44,7 @@ def heard_together(charts: Sequence[Chart]) -> tuple[Laid, list[bool]]:
     """
     parts = Parts()
     for chart in charts:
-        parts.add(played_parts(chart))
+        parts.add(chart)
     sizes, playings, counts = (np.array(each, np.int64) for each in (parts.sizes, parts.playings, parts.counts))
     lined = _lined(charts)
     owner = np.zeros(len(sizes), np.int64)

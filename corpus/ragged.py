@@ -6,7 +6,8 @@ Conventions: sizes and places count in items; places are whole numbers from 0.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, NamedTuple
+from itertools import pairwise
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +16,8 @@ Ints = npt.NDArray[np.int64]
 Truths = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[Any]
+
+Values = TypeVar("Values", str, list[Any])
 
 #: The kind of arrays of code points.
 CODE_POINTS = np.uint32
@@ -73,9 +76,13 @@ def of_texts(texts: Sequence[str | None]) -> Ragged:
 
 def texts_of(runs: Ragged) -> list[str]:
     """Runs of code points as strings; one that is not there is empty."""
-    text = runs.values.astype(CODE_POINTS).tobytes().decode("utf-32-le")
-    ends = np.cumsum(runs.sizes)
-    return [text[begin:end] for begin, end in zip((ends - runs.sizes).tolist(), ends.tolist(), strict=True)]
+    return runs_of(runs.values.astype(CODE_POINTS).tobytes().decode("utf-32-le"), runs.sizes)
+
+
+def runs_of(values: Values, sizes: Ints) -> list[Values]:
+    """A string or list in runs of these sizes."""
+    ends: list[int] = np.cumsum(sizes).tolist()
+    return [values[begin:end] for begin, end in pairwise([0, *ends])]
 
 
 def of_lists(lists: Iterable[Sequence[int]], kind: type[np.generic]) -> Ragged:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, NamedTuple
@@ -13,14 +13,13 @@ from corpus.key_remarks import key_remarks
 from corpus.once import of_each
 from corpus.unpacking import (
     NONE_BEGIN,
-    PIECES,
     KeySegment,
     WrittenSection,
+    first_headers,
     headers_in_short,
     runs_in_short,
     sections_in_short,
     segments_in_short,
-    strings_in_pieces,
 )
 from shared.chart import Bar, Chart, Reading, Repeat
 from shared.errors import Fault
@@ -30,6 +29,7 @@ if TYPE_CHECKING:
     from corpus.arrow_columns import Columns
     from corpus.gram_counting import Tallies
     from corpus.played_columns import PlayedColumns
+    from corpus.ragged import Truths
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _LATEST = 9999
@@ -76,24 +76,50 @@ class FileRead(NamedTuple):
 
 def rows_of(files: Sequence[FileRead]) -> ChartRows:
     """The rows of files that were read, their charts numbered in this order; many files at a time are much faster."""
+    charts = [(file.path, file.reading.chart) for file in files if file.reading.chart is not None]
+    hashes = [file.content for file in files if file.reading.chart is not None]
+    rows, remarks = _rows(charts, [int(each, 16) if each else None for each in hashes])
+    told = []
+    of_keys = iter(remarks)
+    for path, _, reading in files:
+        of_key = next(of_keys) if reading.chart is not None else None
+        if reading.faults or reading.remarks or of_key:
+            told += [(path, "fault", fault) for fault in reading.faults]
+            told += [(path, "remark", remark) for remark in (*reading.remarks, *([of_key] if of_key else []))]
+    unread = [(file.path, file.content) for file in files if file.reading.chart is None]
+    return _with(rows, unread=_unread_columns(unread), faults=_fault_columns(told))
+
+
+def rows_of_charts(charts: Sequence[tuple[str, Chart]]) -> ChartRows:
+    """The rows of charts that are not in files, each with its path, as ``rows_of`` numbers them."""
+    rows, remarks = _rows(charts, [None] * len(charts))
+    told = [(path, "remark", remark) for (path, _), remark in zip(charts, remarks, strict=True) if remark]
+    return _with(rows, faults=_fault_columns(told))
+
+
+def _rows(charts: Sequence[tuple[str, Chart]], hashes: Sequence[int | None]) -> tuple[ChartRows, list[Fault | None]]:
+    """The rows of charts, and for each of them what is to be remarked on its key."""
     # Whoever finds nothing to read starts faster without what works with arrays.
     from corpus.arrow_columns import number_column
     from corpus.gram_counting import tallied
     from corpus.played_columns import played_columns
 
-    charts = [(file.path, file.reading.chart) for file in files if file.reading.chart is not None]
     played = played_columns([chart for _, chart in charts])
+    keys = played.keys
     columns, other_headers = _chart_columns(charts, played)
-    hashes = [file.content for file in files if file.reading.chart is not None]
-    tables = {
-        "charts": {**columns, "hash": number_column([int(each, 16) if each else None for each in hashes], "uint64")},
-        "other_headers": _header_columns(other_headers),
-        "unread": _unread_columns(files),
-        "faults": _fault_columns(files, _key_remarks(charts, played)),
-    }
-    # A table of no rows needs no columns.
-    tables = {name: columns for name, columns in tables.items() if next(iter(columns.values())).size}
-    return ChartRows(len(charts), tables, tallied(played.keys, played.minor, played.texts))
+    tallies = tallied(keys, played.minor, played.texts)
+    rows = _with(
+        ChartRows(len(charts), {}, tallies),
+        charts={**columns, "hash": number_column(hashes, "uint64")},
+        other_headers=_header_columns(other_headers),
+    )
+    return rows, _key_remarks(charts, played, keys == 1)
+
+
+def _with(rows: ChartRows, **tables: Columns) -> ChartRows:
+    """Rows of more tables; a table of no rows needs no columns."""
+    some = {name: columns for name, columns in tables.items() if next(iter(columns.values())).size}
+    return rows._replace(tables=rows.tables | some)
 
 
 def _chart_columns(
@@ -102,7 +128,7 @@ def _chart_columns(
     """All columns of charts but the hash of their files, and for each chart the headers that these do not tell."""
     from corpus.arrow_columns import number_column, text_column, texts_column, truth_column
 
-    headers = [dict(reversed(chart.headers)) for _, chart in charts]
+    headers = [first_headers(chart.headers) for _, chart in charts]
     keys = of_each(_key_texts, [home.key for home in played.homes])
     found = [home.keys for home in played.homes]
     sections = [
@@ -112,21 +138,19 @@ def _chart_columns(
     styles, metres = [its.get("style") for its in headers], of_each(str, [chart.metre for _, chart in charts])
     tempos, levels = ([_number(its.get(name)) for its in headers] for name in ("tempo", "level"))
     years, tags = [_year(its.get("year")) for its in headers], [_tags(its.get("tags")) for its in headers]
-    in_short = [
-        headers_in_short(chart.headers, (title, key, metre, _plain(tempo), style, _plain(level), _plain(year), listed))
-        for (_, chart), title, (key, _), metre, tempo, style, level, year, listed in zip(
-            charts, titles, keys, metres, tempos, styles, levels, years, map(", ".join, tags), strict=True
-        )
-    ]
+    named, modes = [name for name, _ in keys], [mode for _, mode in keys]
+    plain = [list(map(_plain, numbers)) for numbers in (tempos, levels, years)]
+    texts = (titles, named, metres, plain[0], styles, plain[1], plain[2], list(map(", ".join, tags)))
+    told, other_headers = headers_in_short([chart.headers for _, chart in charts], headers, texts)
     columns = {
         "id": number_column(range(len(charts)), "int32"),
         "path": text_column([path for path, _ in charts]),
         "title": text_column(titles),
-        "key": text_column([name for name, _ in keys]),
+        "key": text_column(named),
         "key_found": truth_column([home.found for home in played.homes]),
         "key_chance": number_column([its[0].chance if its else None for its in found], "float64"),
         "key_rival": text_column([str(its[1].key) if its else None for its in found]),
-        "mode": text_column([mode for _, mode in keys]),
+        "mode": text_column(modes),
         "minor": truth_column(played.minor),
         "metre": text_column(metres),
         "tempo": number_column(tempos, "float64"),
@@ -134,11 +158,11 @@ def _chart_columns(
         "level": number_column(levels, "float64"),
         "year": number_column(years, "int32"),
         "tags": texts_column(tags),
-        "told": number_column([told for told, _ in in_short], "uint8"),
+        "told": number_column(told, "uint8"),
         **_section_columns(sections),
-        **_played_columns(played, [name for name, _ in keys]),
+        **_played_columns(played, named),
     }
-    return columns, [rest for _, rest in in_short]
+    return columns, other_headers
 
 
 def _played_columns(played: PlayedColumns, homes: Sequence[str]) -> Columns:
@@ -150,21 +174,23 @@ def _played_columns(played: PlayedColumns, homes: Sequence[str]) -> Columns:
     """
     from corpus.arrow_columns import code_points_column, number_column, text_column
     from corpus.played_columns import runs_of_bars
-    from corpus.ragged import CODE_POINTS, texts_of
+    from corpus.ragged import CODE_POINTS
 
     events, begun = played.events, played.begun
     segments = [
-        segments_in_short([KeySegment(str(key), *places) for key, places in its], *of)
-        for its, *of in zip(played.segments, homes, events.tolist(), begun.sizes.tolist(), strict=True)
+        # Of most tunes, which stay at home, nothing need be written out to see that.
+        None
+        if its == [(home.key, (0, chords - 1, 0, bars - 1))]
+        else segments_in_short([KeySegment(str(key), *places) for key, places in its], name, chords, bars)
+        for its, home, name, chords, bars in zip(
+            played.segments, played.homes, homes, events.tolist(), begun.sizes.tolist(), strict=True
+        )
     ]
-    whole = ("tonic", "tonic_bars")
-    pieces = list(map(strings_in_pieces, *(texts_of(played.texts[name]) for name in whole)))
-    in_pieces = zip(*pieces, strict=True) if pieces else [()] * len(PIECES)
     return {
         "played": number_column(begun.sizes, "int32"),
         "events": number_column(events, "int32"),
-        **{name: code_points_column(texts) for name, texts in played.texts.items() if name not in whole},
-        **{name: text_column(texts) for name, texts in zip(PIECES, in_pieces, strict=True)},
+        **{name: code_points_column(texts) for name, texts in played.texts.items() if name != "tonic"},
+        **{name: text_column(texts) for name, texts in played.pieces.items()},
         "begun": code_points_column(begun._replace(values=begun.values.astype(CODE_POINTS) + NONE_BEGIN)),
         "written": text_column(list(map(runs_in_short, runs_of_bars(played.bars)))),
         "segments": text_column(segments),
@@ -172,17 +198,13 @@ def _played_columns(played: PlayedColumns, homes: Sequence[str]) -> Columns:
 
 
 def _section_columns(sections: Sequence[Sequence[WrittenSection]]) -> Columns:
-    """The sections of charts, and how many bars are written in them."""
+    """The sections of charts, and how many bars are written in them: as many as the number of the last one says."""
     from corpus.arrow_columns import number_column, text_column
 
     return {
-        "bars": number_column(list(map(_bars_in, sections)), "int32"),
+        "bars": number_column([its[-1][2] if its else 0 for its in sections], "int32"),
         "sections": text_column(list(map(sections_in_short, sections))),
     }
-
-
-def _bars_in(sections: Iterable[WrittenSection]) -> int:
-    return sum(last - first + 1 for _, first, last in sections)
 
 
 def _header_columns(headers: Sequence[Sequence[tuple[str, str]]]) -> Columns:
@@ -197,32 +219,17 @@ def _header_columns(headers: Sequence[Sequence[tuple[str, str]]]) -> Columns:
     }
 
 
-def _unread_columns(files: Sequence[FileRead]) -> Columns:
+def _unread_columns(unread: Sequence[tuple[str, str]]) -> Columns:
+    """Files that have no chart, by path and hash."""
     from corpus.arrow_columns import text_column
 
-    unread = [file for file in files if file.reading.chart is None]
-    return {
-        "path": text_column([file.path for file in unread]),
-        "hash": text_column([file.content for file in unread]),
-    }
+    return {"path": text_column([path for path, _ in unread]), "hash": text_column([content for _, content in unread])}
 
 
-def _fault_columns(files: Sequence[FileRead], of_keys: Iterable[Fault | None]) -> Columns:
-    """The faults of files.
-
-    Args:
-        files: The files.
-        of_keys: For each chart in them what is to be remarked on its key.
-    """
+def _fault_columns(told: Sequence[tuple[str, str, Fault]]) -> Columns:
+    """Faults, each with the path of its file and its severity."""
     from corpus.arrow_columns import number_column, text_column
 
-    told: list[tuple[str, str, Fault]] = []
-    remarks = iter(of_keys)
-    for path, _, reading in files:
-        of_key = next(remarks) if reading.chart is not None else None
-        if reading.faults or reading.remarks or of_key:
-            told += [(path, "fault", fault) for fault in reading.faults]
-            told += [(path, "remark", remark) for remark in (*reading.remarks, *([of_key] if of_key else []))]
     made = {
         "path": text_column([path for path, _, _ in told]),
         "severity": text_column([severity for _, severity, _ in told]),
@@ -234,13 +241,14 @@ def _fault_columns(files: Sequence[FileRead], of_keys: Iterable[Fault | None]) -
     return made
 
 
-def _key_remarks(charts: Sequence[tuple[str, Chart]], played: PlayedColumns) -> list[Fault | None]:
-    """For each chart what is to be remarked on its key."""
+def _key_remarks(charts: Sequence[tuple[str, Chart]], played: PlayedColumns, one_key: Truths) -> list[Fault | None]:
+    """For each chart what is to be remarked on its key; nothing where it does not stay in one."""
     made: list[Fault | None] = [None] * len(charts)
-    alone = (played.keys == 1).nonzero()[0]
+    alone = one_key.nonzero()[0]
     numbers = alone.tolist()
-    columns = (column[alone] for column in (played.events, played.ends, played.homely))
-    for number, remark in zip(numbers, key_remarks([charts[each][1] for each in numbers], *columns), strict=True):
+    its = [charts[number][1] for number in numbers]
+    found = key_remarks(its, played.events[alone], played.ends[alone], played.homely[alone])
+    for number, remark in zip(numbers, found, strict=True):
         made[number] = remark
     return made
 

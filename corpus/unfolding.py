@@ -37,7 +37,7 @@ def playing_order(chart: Chart) -> list[Section]:
 
 def unfolded(body: Sequence[Bar | Repeat]) -> Sequence[Bar]:
     """The bars of a section or repeat in playing order."""
-    if Repeat not in set(map(type, body)):
+    if list(map(type, body)).count(Bar) == len(body):
         return cast("Sequence[Bar]", body)
     bars: list[Bar] = []
     for item in body:
@@ -52,15 +52,6 @@ def unfolded(body: Sequence[Bar | Repeat]) -> Sequence[Bar]:
     return bars
 
 
-def played_parts(chart: Chart) -> list[Sequence[Bar]]:
-    """The bars of every playing of a section, in playing order; a tune without labels is one section."""
-    order = playing_order(chart)
-    if not [section for section in chart.sections if section.label]:
-        return [[bar for section in order for bar in unfolded(section.body)]]
-    known = {id(section): unfolded(section.body) for section in chart.sections}
-    return [known[id(section)] for section in order]
-
-
 class Parts:
     """Charts by the parts that they play, the bars of each part once.
 
@@ -69,6 +60,7 @@ class Parts:
         sizes: How many each part has.
         playings: The parts, by number, as they are played, chart by chart.
         counts: How many playings each chart has.
+        kept: How many parts it has; they stand in the order in which they are first played.
     """
 
     def __init__(self) -> None:
@@ -76,17 +68,28 @@ class Parts:
         self.sizes: list[int] = []
         self.playings: list[int] = []
         self.counts: list[int] = []
+        self.kept: list[int] = []
 
-    def add(self, played: Sequence[Sequence[Bar]]) -> None:
-        """Adds a chart, by its parts as ``played_parts`` gives them."""
+    def add(self, chart: Chart) -> None:
+        """Adds a chart: its sections are its parts; a tune without labels is one."""
+        order = playing_order(chart)
         numbers: dict[int, int] = {}
-        for bars in played:
-            if id(bars) not in numbers:
-                numbers[id(bars)] = len(self.sizes)
-                self.bars += bars
-                self.sizes.append(len(bars))
-        self.playings += [numbers[id(bars)] for bars in played]
-        self.counts.append(len(played))
+        if [section for section in chart.sections if section.label]:
+            for section in order:
+                if id(section) not in numbers:
+                    numbers[id(section)] = self._add(unfolded(section.body))
+            self.playings += [numbers[id(section)] for section in order]
+            self.counts.append(len(order))
+            self.kept.append(len(numbers))
+        else:
+            self.playings.append(self._add([bar for section in order for bar in unfolded(section.body)]))
+            self.counts.append(1)
+            self.kept.append(1)
+
+    def _add(self, bars: Sequence[Bar]) -> int:
+        self.bars += bars
+        self.sizes.append(len(bars))
+        return len(self.sizes) - 1
 
 
 def shown_name(cell: Cell) -> str:

@@ -6,7 +6,9 @@ the code points that it is counted as (see ``corpus.codes``).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache, lru_cache
+from itertools import count
 from typing import NamedTuple
 
 from corpus.codes import KEY_CHANGES, SECTION_ENDS, SECTION_STARTS
@@ -19,7 +21,8 @@ _BITS = [(name, 1 << bit) for bit, name in enumerate(TOLD_HEADERS)]
 #: The columns that ``tonic`` and ``tonic_bars`` are put together from.
 PIECES = ("tonic_form", "tonic_pieces", "bars_form", "bars_pieces")
 #: Between the pieces of a string, where no string has it.
-_PIECES_APART = "|"
+PIECES_APART = "|"
+_BETWEEN = PIECES_APART + SECTION_STARTS
 _WITHOUT_MARKS = str.maketrans("", "", f"{SECTION_STARTS}{SECTION_ENDS}{KEY_CHANGES}")
 
 #: The sign of a bar in which no event begins; each event more is the next code point.
@@ -35,6 +38,9 @@ class KeySegment(NamedTuple):
     from_bar: int
     to_bar: int
 
+
+#: The name and the value of a header.
+Header = tuple[str, str]
 
 #: A section as written: its label, its first and its last bar.
 WrittenSection = tuple[str | None, int, int]
@@ -57,12 +63,22 @@ def in_pieces(text: str) -> tuple[str, str | None]:
 
     A piece begins where a section starts. The order is None where none comes twice; the string is then in one piece.
     """
-    pieces = text.replace(SECTION_STARTS, _PIECES_APART + SECTION_STARTS).lstrip(_PIECES_APART).split(_PIECES_APART)
+    before, *pieces = text.split(SECTION_STARTS)
     different = dict.fromkeys(pieces)
     if len(different) == len(pieces):
         return text, None
-    numbers = {piece: str(number) for number, piece in enumerate(different, 1)}
-    return _PIECES_APART.join(different), " ".join([numbers[piece] for piece in pieces])
+    numbers = dict(zip(different, count(1 if before else 0), strict=False))
+    order = tuple(map(numbers.__getitem__, pieces))
+    short = _BETWEEN.join(different)
+    if before:
+        return f"{before}{_BETWEEN}{short}", form_of((0, *order))
+    return f"{SECTION_STARTS}{short}", form_of(order)
+
+
+@lru_cache(maxsize=4096)
+def form_of(order: tuple[int, ...]) -> str:
+    """The order of pieces, given by their numbers from 0, as the index has it."""
+    return " ".join([str(number + 1) for number in order])
 
 
 def strings_in_pieces(chords: str, bars: str) -> tuple[str | None, str, str | None, str]:
@@ -72,30 +88,67 @@ def strings_in_pieces(chords: str, bars: str) -> tuple[str | None, str, str | No
         chords: Its column ``tonic``.
         bars: Its column ``tonic_bars``.
     """
-    pieces, form = in_pieces(chords)
-    bars_pieces, bars_form = in_pieces(bars)
+    return pieces_in_short(in_pieces(chords), in_pieces(bars))
+
+
+def pieces_in_short(
+    chords: tuple[str, str | None], bars: tuple[str, str | None]
+) -> tuple[str | None, str, str | None, str]:
+    """The columns ``PIECES`` of a chart, by what ``in_pieces`` makes of its chords and of its bars."""
+    (pieces, form), (bars_pieces, bars_form) = chords, bars
     if form is not None and bars_form is None:
         # Without an order of its own it would have that of the chords.
         bars_form = "1"
     return form, pieces, None if bars_form == form else bars_form, bars_pieces
 
 
+def first_headers(headers: Sequence[Header]) -> dict[str, str]:
+    """Headers by their names; of those of one name the first, which is the one that counts."""
+    return dict(reversed(headers))
+
+
 def headers_in_short(
-    headers: Sequence[tuple[str, str]], texts: Sequence[str | None]
-) -> tuple[int, list[tuple[str, str]]]:
-    """The column ``told`` of a chart, and its headers without those that are told: the view ``headers`` has them again.
+    headers: Sequence[Sequence[Header]],
+    firsts: Sequence[Mapping[str, str]],
+    texts: Sequence[Sequence[str | None]],
+) -> tuple[list[int], list[list[Header]]]:
+    """The column ``told``, and of each chart the headers that are not told: the view ``headers`` has all of them again.
 
     Args:
-        headers: Names and values, as written; of headers of one name the first is the one that a column may tell.
-        texts: For each of ``TOLD_HEADERS`` what the chart's columns tell, None where they tell nothing.
+        headers: The headers of each chart, as written.
+        firsts: The same as ``first_headers`` gives them.
+        texts: For each of ``TOLD_HEADERS`` what columns tell of each chart, None where they tell nothing.
     """
-    first = dict(reversed(headers))
-    told = {
-        name: bit
-        for (name, bit), text in zip(_BITS, texts, strict=True)
-        if text is not None and first.get(name) == text
-    }
-    return sum(told.values()), [header for header in headers if told.pop(header[0], None) is None]
+    told = [0] * len(headers)
+    for (name, bit), column in zip(_BITS, texts, strict=True):
+        written = [its.get(name) for its in firsts]
+        told = [
+            bits + bit if text == value and text is not None else bits
+            for bits, text, value in zip(told, column, written, strict=True)
+        ]
+    rest = [
+        [header for header in its if header[0] not in _told_by(bits)] if len(its) == len(first) else _rest(its, bits)
+        for its, first, bits in zip(headers, firsts, told, strict=True)
+    ]
+    return told, rest
+
+
+@cache
+def _told_by(bits: int) -> frozenset[str]:
+    """The names of the headers that are told."""
+    return frozenset(name for name, bit in _BITS if bits & bit)
+
+
+def _rest(headers: Sequence[Header], told: int) -> list[Header]:
+    """The headers that are not told, where several have one name."""
+    names = set(_told_by(told))
+    rest = []
+    for header in headers:
+        if header[0] in names:
+            names.remove(header[0])
+        else:
+            rest.append(header)
+    return rest
 
 
 def event_names(names: str, codes: str) -> list[str]:

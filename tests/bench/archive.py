@@ -30,7 +30,7 @@ import pyarrow as pa
 
 from corpus.codes import chord_code
 from corpus.gathering import hash_of
-from corpus.gram_counting import Tallies, add_grams, tallied, tallies_from
+from corpus.gram_counting import Tallies, add_grams, gram_rows, tallied, tallies_from
 from corpus.index import lay_out, new_index
 from corpus.library import Library
 from corpus.ragged import Ragged, of_texts
@@ -38,6 +38,7 @@ from corpus.unpacking import (
     NONE_BEGIN,
     PIECES,
     TOLD_HEADERS,
+    first_headers,
     headers_in_short,
     names_in_short,
     runs_in_short,
@@ -179,7 +180,7 @@ def write_index(place: Path, number: int, seed: int = 1) -> None:
                 tallies.append(rows.write(connection))
         if rows.charts:
             tallies.append(rows.write(connection))
-        add_grams(connection, tallies)
+        add_grams(connection, gram_rows(tallies))
 
 
 def _alike(number: str, other: str) -> bool:
@@ -235,8 +236,8 @@ class _Rows:
         chord_string, bar_string = ("".join(made[label] for label in form) for made in (codes, bar_codes))
         each_bar = [count for label in form for count in begun[label]]
         events = sum(each_bar)
-        written = dict(tune.headers)
-        told, rest = headers_in_short(tune.headers, [written.get(name) for name in TOLD_HEADERS])
+        written = first_headers(tune.headers)
+        (told,), (rest,) = headers_in_short([tune.headers], [written], [[written.get(name)] for name in TOLD_HEADERS])
         self.charts.append(
             {
                 "id": tune.number,

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from corpus.codes import chord_code, group_of_quality
-from corpus.gram_counting import add_grams, tallied
+from corpus.gram_counting import add_grams, gram_rows, tallied
 from corpus.grams import LONGEST, pair_gram, roots_gram
 from corpus.ragged import of_texts
 from grammar.symbols import read_chord
@@ -26,7 +26,8 @@ def table(texts: dict[int, str]) -> dict[tuple[int, int], int]:
         connection.execute("CREATE TABLE gram_counts (gram INTEGER, charts INTEGER, times BIGINT)")
         missing = of_texts([None] * len(texts))
         strings = {"tonic": of_texts(list(texts.values())), **dict.fromkeys(("relative", "major", "fixed"), missing)}
-        add_grams(connection, [tallied(np.ones(len(texts), np.int64), np.zeros(len(texts), bool), strings)])
+        tallies = tallied(np.ones(len(texts), np.int64), np.zeros(len(texts), bool), strings)
+        add_grams(connection, gram_rows([tallies]))
         rows = connection.execute("SELECT gram, chart, times FROM grams").fetchall()
         counted = connection.execute("SELECT gram, charts, times FROM gram_counts").fetchall()
     assert {gram: (charts, times) for gram, charts, times in counted} == {
@@ -90,3 +91,14 @@ def test_every_sequence_has_a_number_of_its_own() -> None:
     rows = [roots for length in (1, 2, 3) for roots in product(range(12), repeat=length)]
     apart_rows = [roots for roots in rows if all(first != second for first, second in pairwise(roots))]
     assert len({roots_gram(roots, 0) for roots in apart_rows}) == len(apart_rows)
+
+
+def test_many_tunes_are_counted_as_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    tunes = [["C", "F#dim7", "G7"], ["C"], ["Am", "C", "Am"], ["C", "C5", "Bb/D"], ["G7", "C", "G7", "C"]]
+    texts = {
+        number: f"<{''.join(chord_code(CHORDS[name], 0) for name in names)}>" for number, names in enumerate(tunes)
+    }
+    together = table(texts)
+    monkeypatch.setattr("corpus.gram_counting._MOST_TOGETHER", 2)
+    assert table(texts) == together
+    assert {chart for _, chart in together} == set(texts)

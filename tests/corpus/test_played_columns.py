@@ -32,7 +32,8 @@ def told(columns: PlayedColumns) -> list[object]:
 
     texts = {name: plain(runs) for name, runs in columns.texts.items()}
     numbers = [columns.minor.tolist(), columns.ends.tolist(), columns.events.tolist(), columns.keys.tolist()]
-    return [columns.homes, texts, plain(columns.bars), plain(columns.begun), columns.segments, numbers]
+    bars, begun = plain(columns.bars), plain(columns.begun)
+    return [columns.homes, texts, columns.pieces, bars, begun, columns.segments, numbers]
 
 
 def same(*charts: Chart) -> None:
@@ -103,9 +104,9 @@ def test_no_charts_have_no_rows() -> None:
 
 def test_a_chart_of_silence_has_no_strings() -> None:
     chart = labelled(("A", "N.C."))
-    texts, bars, begun, segments, numbers = told(played_columns([chart]))[1:]
-    empty = ("tonic", "tonic_bars", "names")
-    assert texts == {name: [[] if name in empty else None] for name in (*STRINGS, "names")}
+    texts, pieces, bars, begun, segments, numbers = told(played_columns([chart]))[1:]
+    assert texts == {name: [[] if name in ("tonic", "names") else None] for name in (*STRINGS, "names")}
+    assert pieces == {"tonic_form": [None], "tonic_pieces": [""], "bars_form": [None], "bars_pieces": [""]}
     assert (bars, begun, segments, numbers) == ([[1]], [[0]], [[]], [[False], [[-1, -1]], [0], [0]])
 
 

@@ -21,6 +21,7 @@ from corpus.unpacking import (
     event_bars,
     event_names,
     events_begun,
+    first_headers,
     headers_in_short,
     in_pieces,
     names_in_short,
@@ -118,11 +119,27 @@ def test_keys_in_short(segments: list[tuple[str, int, int, int, int]], short: st
 
 
 def test_headers_in_short() -> None:
-    texts = ["Tune", "C", "4/4", "96", None, None, "1961", "slow, old"]
-    headers = [("title", "Tune"), ("key", "C major"), ("tempo", "96"), ("year", "c. 1961"), ("tags", "slow, old")]
-    told, rest = headers_in_short(headers, texts)
-    assert [name for bit, name in enumerate(TOLD_HEADERS) if told >> bit & 1] == ["title", "tempo", "tags"]
-    assert rest == [("key", "C major"), ("year", "c. 1961")]
+    columns = [
+        ("Tune", "96"),
+        ("C", "C"),
+        ("4/4", "4/4"),
+        ("96", None),
+        (None, None),
+        (None, "2"),
+        ("1961", None),
+        ("slow, old", ""),
+    ]
+    headers = [
+        [("title", "Tune"), ("key", "C major"), ("tempo", "96"), ("year", "c. 1961"), ("tags", "slow, old")],
+        [("mood", "calm"), ("title", "96"), ("level", "3"), ("title", "96"), ("level", "2"), ("title", "Tune")],
+    ]
+    told, rest = headers_in_short(headers, list(map(first_headers, headers)), columns)
+    names = [[name for bit, name in enumerate(TOLD_HEADERS) if bits >> bit & 1] for bits in told]
+    assert names == [["title", "tempo", "tags"], ["title"]]
+    assert rest == [
+        [("key", "C major"), ("year", "c. 1961")],
+        [("mood", "calm"), ("level", "3"), ("title", "96"), ("level", "2"), ("title", "Tune")],
+    ]
 
 
 def index_of(folder: Path, made: list[Chart]) -> OpenIndex:

@@ -21,7 +21,7 @@ from unittest.mock import patch
 
 import duckdb
 
-from corpus.gram_counting import add_grams
+from corpus.gram_counting import add_grams, gram_rows
 from corpus.index import write_tables
 from corpus.library import Library
 from corpus.reading import OpenIndex
@@ -116,7 +116,7 @@ def index_of(indexed: Sequence[Chart]) -> Iterator[OpenIndex]:
             connection.execute("INSERT INTO about VALUES (?, now())", [SCHEMA_VERSION])
             tables = {**rows.tables, "slots": slot_columns()}
             write_tables(connection, {name: [columns] for name, columns in tables.items()})
-            add_grams(connection, [rows.tallies])
+            add_grams(connection, gram_rows([rows.tallies]))
         with OpenIndex(library) as index:
             yield index
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from corpus.key_features import BASES
 from corpus.key_modes import TONES
 from corpus.key_phrases import MAJOR, MINOR, THIRD_OF_KIND, Heard, Phrase, Sound, sounds_of
-from corpus.unfolding import cell_lengths, played_parts
+from corpus.unfolding import cell_lengths, played_bars
 from shared.chart import Bar, Chart
 from shared.key import Mode
 
@@ -33,7 +33,8 @@ def plain_heard(chart: Chart) -> Heard:
     for keyed in (False, True):
         phrases: list[Phrase] = []
         position = 0
-        for bars in played_parts(chart):
+        for _, playing in groupby(played_bars(chart), lambda each: each[0] if sectioned else 0):
+            bars = [bar for _, _, bar in playing]
             runs = list(_runs(bars, lined, keyed))
             for index, (first, sounds, size) in enumerate(runs):
                 ends = position + first, position + first + size - 1
