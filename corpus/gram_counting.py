@@ -81,12 +81,13 @@ def gram_rows(tallies: Sequence[Tallies]) -> pa.Table:
     """Tallies of different sequences or tunes as rows of the index's table of sequences, in order."""
     made = np.concatenate(tallies) if tallies else np.zeros(0, np.uint64)
     made.sort()
-    charts = made >> np.uint64(_BITS_OF_TIMES) & np.uint64((1 << _BITS_OF_CHART) - 1)
-    columns: dict[str, Numbers] = {
-        "gram": (made >> np.uint64(_BITS_OF_TIMES + _BITS_OF_CHART)).astype(np.int32),
-        "chart": charts.astype(np.int32),
-        "times": (made & np.uint64(_MOST_TIMES)).astype(np.uint16),
-    }
+    # What does not fit falls away from above; nothing of this size is laid out more often than it must be.
+    times = made.astype(np.uint16)
+    made >>= np.uint64(_BITS_OF_TIMES)
+    charts = made.astype(np.uint32)
+    charts &= np.uint32((1 << _BITS_OF_CHART) - 1)
+    made >>= np.uint64(_BITS_OF_CHART)
+    columns: dict[str, Numbers] = {"gram": made.astype(np.int32), "chart": charts.view(np.int32), "times": times}
     return arrow_table({name: numbers_column(numbers) for name, numbers in columns.items()})
 
 

@@ -262,7 +262,9 @@ def _fill(connection: duckdb.DuckDBPyConnection, gathered: Iterable[Gathered], u
     with ThreadPoolExecutor(1) as aside, connection.cursor() as beside:
         grams = aside.submit(gram_rows, tallies)
         write_tables(connection, tables)
+        # A transaction begins when it first asks for something; while another one ends it would have to wait.
         beside.begin()
+        beside.execute("SELECT schema_version FROM about").fetchall()
         added = aside.submit(lambda: add_grams(beside, grams.result()))
         connection.commit()
         added.result()

@@ -37,7 +37,7 @@ def key_remarks(charts: Sequence[Chart], events: Ints, ends: Ints, homely: Float
         events: How many chords of each are played, equal neighbours joined.
         ends: The roots of the first one and the last one, as pitch classes.
         homely: The share of the cells of all played bars that is on the home tonic; not a number where that is not
-            known, or bars last unlike.
+            known, or bars last unlike. It is asked only where neither end is the home tonic.
     """
     import numpy as np
 

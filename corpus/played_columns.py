@@ -74,7 +74,7 @@ class PlayedColumns(NamedTuple):
             played bar.
         ends: The roots of the first and the last event, -1 where there is none.
         homely: The share of the cells of all played bars that is on the home tonic; not a number where bars last
-            unlike, or that has not been worked out.
+            unlike, where one end is the home tonic, or that has not been worked out.
     """
 
     homes: list[PlayedKey]
@@ -222,12 +222,7 @@ class _OneKey:
                 continue
             self.numbers.append(number)
             self._keys.append(key)
-        metres, measured = self._of_bars("metre"), self._of_bars("measured")
-        every = all(measured)
-        self._alike = [
-            _same(metres, *runs[number])[0] and (every or all(measured[slice(*runs[number])]))
-            for number in self.numbers
-        ]
+        self._runs = [runs[number] for number in self.numbers]
 
     def columns(self) -> PlayedColumns:
         """What the index keeps of them."""
@@ -243,7 +238,7 @@ class _OneKey:
         tonics = self._of_keys(lambda key: key.tonic.pitch_class)
         codes = sounding.codes(tonics)
         texts = {"tonic": sounding.chords(codes), "names": sounding.names(codes)}
-        some = sounding.events > 0
+        some, ends = sounding.events > 0, sounding.ends()
         own, every = np.array(parts.kept, np.int64), np.zeros(len(kept), np.int64)
         every[kept] = tonics
         bars = texts_of(bars_of_parts(tables, contents, sizes, np.repeat(every, own)))
@@ -271,9 +266,19 @@ class _OneKey:
             Ragged(sounding.begun.astype(np.uint16), sounding.bars),
             # Silence throughout has no segment.
             [[(key, (0, event, 0, bar))] if event >= 0 else [] for key, event, bar in last],
-            sounding.ends(),
-            np.where(self._alike, sounding.shares(tonics), np.nan),
+            ends,
+            self._homely(sounding, tonics, ends),
         )
+
+    def _homely(self, sounding: Sounding, tonics: Ints, ends: Ints) -> Floats:
+        """The share of the home tonic, where a chart neither begins nor ends with it (see ``PlayedColumns``)."""
+        home = np.array(of_each(lambda key: key.tonic.pitch_class, [each.key for each in self.homes]), np.int64)
+        asked = (ends != home[:, None]).all(1)
+        for number in np.flatnonzero(asked).tolist():
+            bars = self._parts.bars[slice(*self._runs[number])]
+            metre = bars[0].metre
+            asked[number] = not [bar for bar in bars if bar.metre is not metre or not bar.measured]
+        return np.where(asked, sounding.shares(tonics), np.nan)
 
     def _of_bars(self, name: str) -> list[Any]:
         """What all bars have of one name, in a row."""
