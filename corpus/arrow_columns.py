@@ -60,6 +60,8 @@ def arrow_table(columns: Columns) -> pa.Table:
 
 def text_column(values: Sequence[str | None]) -> Column:
     """Strings."""
+    if values.count(None) == len(values):
+        return Column("string", len(values), (_bits(np.zeros(len(values))), np.zeros(len(values) + 1, np.int32), b""))
     valid = _valid(values)
     texts = cast("Sequence[str]", values) if valid is None else [value or "" for value in values]
     whole = "".join(texts)
@@ -87,6 +89,8 @@ def number_column(values: Sequence[float | None] | Numbers, kind: str) -> Column
     """
     if isinstance(values, np.ndarray) or None not in values:
         return numbers_column(np.asarray(values, kind))
+    if values.count(None) == len(values):
+        return numbers_column(np.zeros(len(values), kind), _bits(np.zeros(len(values))))
     return numbers_column(np.array([0 if value is None else value for value in values], kind), _valid(values))
 
 

@@ -108,10 +108,13 @@ def gathering_charts(charts: Sequence[tuple[str, Chart]]) -> Iterator[Iterator[G
 
 
 def _batches(charts: Sequence[tuple[str, Chart]]) -> list[Sequence[tuple[str, Chart]]]:
-    """Charts to be shared out: many at first, which is quicker, and few in the end, so that nobody waits for long."""
+    """Charts to be shared out: many at first, which is quicker, and few in the end, so that nobody waits for long.
+
+    What is made of so many still fits into the pipe of ``corpus.sharing`` as a rule.
+    """
     least, made, first = -(-len(charts) // MOST_PARTS), [], 0
     while first < len(charts):
-        size = max(least, min(2 * BATCH, max((BATCH + 1) // 2, (len(charts) - first) // 6)))
+        size = max(least, min(3 * BATCH // 2, max((BATCH + 1) // 2, (len(charts) - first) // 6)))
         made.append(charts[first : first + size])
         first += size
     return made

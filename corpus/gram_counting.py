@@ -16,7 +16,7 @@ import numpy.typing as npt
 from corpus.arrow_columns import arrow_table, numbers_column
 from corpus.codes import KEY_CHANGES, slot_groups
 from corpus.grams import GROUPS, LONGEST, PAIRS, SLOTS
-from corpus.ragged import Ints, Numbers, Ragged, Truths, changes, joined
+from corpus.ragged import Ints, Numbers, Ragged, Truths, joined
 
 if TYPE_CHECKING:
     import duckdb
@@ -196,7 +196,7 @@ def _apart(sequences: Sequences, whole: Truths, length: int) -> Truths:
 def _told(sequences: Sequences) -> Tallies:
     """Each sequence of each tune with how often it occurs, pairs as if once."""
     sequences.sort()
-    first = np.flatnonzero(changes(sequences))
+    first = np.append([0], np.flatnonzero(sequences[1:] != sequences[:-1]) + 1)[: len(sequences)]
     times = np.minimum(np.diff(np.append(first, len(sequences))), _MOST_TIMES)
     made = sequences[first].astype(np.uint64)
     times[np.searchsorted(made, PAIRS << _BITS_TOGETHER) :] = 1

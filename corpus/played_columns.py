@@ -41,7 +41,15 @@ from corpus.ragged import (
 from corpus.sounding import Sounding, bars_in_pieces, bars_of_parts
 from corpus.tunes import PlayedChart, played, played_in, stretches_of_each
 from corpus.unfolding import Parts
-from corpus.unpacking import PIECES, in_pieces, names_in_short, pieces_in_short, strings_in_pieces
+from corpus.unpacking import (
+    PIECES,
+    KeySegment,
+    in_pieces,
+    names_in_short,
+    pieces_in_short,
+    segments_in_short,
+    strings_in_pieces,
+)
 from shared.chart import Bar, Chart
 from shared.key import Key, Mode
 
@@ -70,8 +78,8 @@ class PlayedColumns(NamedTuple):
         minor: Whether all of it is in one natural minor key, so that the count from the relative major is left out.
         bars: For each played bar its number as written.
         begun: For each played bar how many events begin in it.
-        segments: The keys that the tune passes through, each with its first and last event and its first and last
-            played bar.
+        keys: How many keys the tune passes through, one behind the other.
+        segments: The column of that name, which tells them (see ``corpus.unpacking``).
         ends: The roots of the first and the last event, -1 where there is none.
         homely: The share of the cells of all played bars that is on the home tonic; not a number where bars last
             unlike, where one end is the home tonic, or that has not been worked out.
@@ -83,7 +91,8 @@ class PlayedColumns(NamedTuple):
     minor: Truths
     bars: Ragged
     begun: Ragged
-    segments: list[list[tuple[Key, tuple[int, int, int, int]]]]
+    keys: Ints
+    segments: list[str | None]
     ends: Ints
     homely: Floats
 
@@ -91,11 +100,6 @@ class PlayedColumns(NamedTuple):
     def events(self) -> Ints:
         """How many events each chart has."""
         return sums(self.begun.values, self.begun.sizes)
-
-    @property
-    def keys(self) -> Ints:
-        """How many segments it has."""
-        return np.fromiter(map(len, self.segments), np.int64, len(self.segments))
 
     def merged(self, other: PlayedColumns, order: Ints) -> PlayedColumns:
         """The charts of both, in another order: of each the number among those of this and then those of the other."""
@@ -108,6 +112,7 @@ class PlayedColumns(NamedTuple):
             np.concatenate([self.minor, other.minor])[order],
             joined([self.bars, other.bars]).taken(order),
             joined([self.begun, other.begun]).taken(order),
+            np.concatenate([self.keys, other.keys])[order],
             [segments[number] for number in numbers],
             np.concatenate([self.ends, other.ends])[order],
             np.concatenate([self.homely, other.homely])[order],
@@ -118,7 +123,7 @@ def columns_of_tunes(charts: Iterable[PlayedChart]) -> PlayedColumns:
     """What the index keeps of charts that have been made into their tunes."""
     strings: list[tuple[str | None, ...]] = []
     pieces: list[tuple[str | None, ...]] = []
-    homes, minors, bars, begun, segments, ends = [], [], [], [], [], []
+    homes, minors, bars, begun, keys, segments, ends = [], [], [], [], [], [], []
     for one in charts:
         tune, events = one.tune, one.tune.events
         homes.append(PlayedKey(tune.key, tune.key_found, one.found))
@@ -136,7 +141,9 @@ def columns_of_tunes(charts: Iterable[PlayedChart]) -> PlayedColumns:
         begun.append([0] * len(tune.bars))
         for event in events:
             begun[-1][event.played] += 1
-        segments.append([(each.key, (each.first, each.last, each.from_bar, each.to_bar)) for each in tune.segments])
+        its = [KeySegment(str(each.key), each.first, each.last, each.from_bar, each.to_bar) for each in tune.segments]
+        keys.append(len(its))
+        segments.append(segments_in_short(its, str(tune.key), len(events), len(tune.bars)))
         ends.append([event.chord.root.pitch_class for event in (events[0], events[-1])] if events else [-1, -1])
     columns = zip((*STRINGS, "names"), zip(*strings, strict=True), strict=True)
     return PlayedColumns(
@@ -146,6 +153,7 @@ def columns_of_tunes(charts: Iterable[PlayedChart]) -> PlayedColumns:
         np.array(minors, bool),
         of_lists(bars, np.uint16),
         of_lists(begun, np.uint16),
+        np.array(keys, np.int64),
         segments,
         np.array(ends, np.int64),
         np.full(len(homes), np.nan),
@@ -228,7 +236,7 @@ class _OneKey:
         """What the index keeps of them."""
         parts = self._parts
         contents, tables = looked_into(self._of_bars("cells"))
-        numbers = np.array(self._of_bars("number"), np.uint16)
+        numbers = np.fromiter(map(itemgetter(0), parts.bars), np.uint16, len(parts.bars))
         sizes, playings, counts = (np.array(each, np.int64) for each in (parts.sizes, parts.playings, parts.counts))
         kept = np.zeros(len(counts), bool)
         kept[self.numbers] = True
@@ -238,25 +246,18 @@ class _OneKey:
         tonics = self._of_keys(lambda key: key.tonic.pitch_class)
         codes = sounding.codes(tonics)
         texts = {"tonic": sounding.chords(codes), "names": sounding.names(codes)}
-        some, ends = sounding.events > 0, sounding.ends()
         own, every = np.array(parts.kept, np.int64), np.zeros(len(kept), np.int64)
         every[kept] = tonics
         bars = texts_of(bars_of_parts(tables, contents, sizes, np.repeat(every, own)))
-        order = playings - np.repeat(starts(own)[kept], counts)
+        firsts = starts(own)[kept]
+        order = runs_of((playings - np.repeat(firsts, counts)).tolist(), counts)
+        rows = zip(texts_of(texts["tonic"]), firsts.tolist(), (firsts + own[kept]).tolist(), order, strict=True)
         pieces = [
-            pieces_in_short(
-                in_pieces(chords), bars_in_pieces(bars[first : first + many], played) if chords else ("", None)
-            )
-            for chords, first, many, played in zip(
-                texts_of(texts["tonic"]),
-                starts(own)[kept].tolist(),
-                own[kept].tolist(),
-                runs_of(order.tolist(), counts),
-                strict=True,
-            )
+            pieces_in_short(in_pieces(chords), bars_in_pieces(bars[first:end], played) if chords else ("", None))
+            for chords, first, end, played in rows
         ]
+        some, ends = sounding.events > 0, sounding.ends()
         natural = self._of_keys(lambda key: key.mode is Mode.MINOR) > 0
-        last = zip(self._keys, (sounding.events - 1).tolist(), (sounding.bars - 1).tolist(), strict=True)
         return PlayedColumns(
             self.homes,
             texts | self._relative(sounding, tonics),
@@ -264,11 +265,23 @@ class _OneKey:
             natural & some,
             Ragged(numbers[of], sounding.bars),
             Ragged(sounding.begun.astype(np.uint16), sounding.bars),
-            # Silence throughout has no segment.
-            [[(key, (0, event, 0, bar))] if event >= 0 else [] for key, event, bar in last],
+            some.astype(np.int64),
+            self._segments(sounding),
             ends,
             self._homely(sounding, tonics, ends),
         )
+
+    def _segments(self, sounding: Sounding) -> list[str | None]:
+        """The column ``segments``: each has one, of all that is played; silence throughout has none."""
+        sizes = zip(sounding.events.tolist(), sounding.bars.tolist(), strict=True)
+        return [
+            None
+            if key is home.key and events
+            else segments_in_short(
+                [KeySegment(str(key), 0, events - 1, 0, bars - 1)] if events else [], str(home.key), events, bars
+            )
+            for key, home, (events, bars) in zip(self._keys, self.homes, sizes, strict=True)
+        ]
 
     def _homely(self, sounding: Sounding, tonics: Ints, ends: Ints) -> Floats:
         """The share of the home tonic, where a chart neither begins nor ends with it (see ``PlayedColumns``)."""

@@ -13,13 +13,11 @@ from corpus.key_remarks import key_remarks
 from corpus.once import of_each
 from corpus.unpacking import (
     NONE_BEGIN,
-    KeySegment,
     WrittenSection,
     first_headers,
     headers_in_short,
     runs_in_short,
     sections_in_short,
-    segments_in_short,
 )
 from shared.chart import Bar, Chart, Reading, Repeat
 from shared.errors import Fault
@@ -29,7 +27,6 @@ if TYPE_CHECKING:
     from corpus.arrow_columns import Columns
     from corpus.gram_counting import Tallies
     from corpus.played_columns import PlayedColumns
-    from corpus.ragged import Truths
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _LATEST = 9999
@@ -105,15 +102,14 @@ def _rows(charts: Sequence[tuple[str, Chart]], hashes: Sequence[int | None]) -> 
     from corpus.played_columns import played_columns
 
     played = played_columns([chart for _, chart in charts])
-    keys = played.keys
     columns, other_headers = _chart_columns(charts, played)
-    tallies = tallied(keys, played.minor, played.texts)
+    tallies = tallied(played.keys, played.minor, played.texts)
     rows = _with(
         ChartRows(len(charts), {}, tallies),
         charts={**columns, "hash": number_column(hashes, "uint64")},
         other_headers=_header_columns(other_headers),
     )
-    return rows, _key_remarks(charts, played, keys == 1)
+    return rows, _key_remarks(charts, played)
 
 
 def _with(rows: ChartRows, **tables: Columns) -> ChartRows:
@@ -160,40 +156,26 @@ def _chart_columns(
         "tags": texts_column(tags),
         "told": number_column(told, "uint8"),
         **_section_columns(sections),
-        **_played_columns(played, named),
+        **_played_columns(played),
     }
     return columns, other_headers
 
 
-def _played_columns(played: PlayedColumns, homes: Sequence[str]) -> Columns:
-    """The columns that say how a chart is played.
-
-    Args:
-        played: What is known of how each chart is played.
-        homes: Their home keys.
-    """
+def _played_columns(played: PlayedColumns) -> Columns:
+    """The columns that say how a chart is played."""
     from corpus.arrow_columns import code_points_column, number_column, text_column
     from corpus.played_columns import runs_of_bars
     from corpus.ragged import CODE_POINTS
 
-    events, begun = played.events, played.begun
-    segments = [
-        # Of most tunes, which stay at home, nothing need be written out to see that.
-        None
-        if its == [(home.key, (0, chords - 1, 0, bars - 1))]
-        else segments_in_short([KeySegment(str(key), *places) for key, places in its], name, chords, bars)
-        for its, home, name, chords, bars in zip(
-            played.segments, played.homes, homes, events.tolist(), begun.sizes.tolist(), strict=True
-        )
-    ]
+    begun = played.begun
     return {
         "played": number_column(begun.sizes, "int32"),
-        "events": number_column(events, "int32"),
+        "events": number_column(played.events, "int32"),
         **{name: code_points_column(texts) for name, texts in played.texts.items() if name != "tonic"},
         **{name: text_column(texts) for name, texts in played.pieces.items()},
         "begun": code_points_column(begun._replace(values=begun.values.astype(CODE_POINTS) + NONE_BEGIN)),
         "written": text_column(list(map(runs_in_short, runs_of_bars(played.bars)))),
-        "segments": text_column(segments),
+        "segments": text_column(played.segments),
     }
 
 
@@ -241,10 +223,10 @@ def _fault_columns(told: Sequence[tuple[str, str, Fault]]) -> Columns:
     return made
 
 
-def _key_remarks(charts: Sequence[tuple[str, Chart]], played: PlayedColumns, one_key: Truths) -> list[Fault | None]:
+def _key_remarks(charts: Sequence[tuple[str, Chart]], played: PlayedColumns) -> list[Fault | None]:
     """For each chart what is to be remarked on its key; nothing where it does not stay in one."""
     made: list[Fault | None] = [None] * len(charts)
-    alone = one_key.nonzero()[0]
+    alone = (played.keys == 1).nonzero()[0]
     numbers = alone.tolist()
     its = [charts[number][1] for number in numbers]
     found = key_remarks(its, played.events[alone], played.ends[alone], played.homely[alone])

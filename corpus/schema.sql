@@ -117,7 +117,11 @@ CREATE TABLE faults (
 );
 
 -- Short sequences of every tune (see corpus/grams.py), sorted by gram, then chart; and how many there are of each.
-CREATE TABLE grams (gram INTEGER, chart INTEGER, times USMALLINT);
+-- How best to pack what is in this order is known; DuckDB need not try all ways that there are.
+CREATE TABLE grams (
+    gram INTEGER USING COMPRESSION rle, chart INTEGER USING COMPRESSION bitpacking,
+    times USMALLINT USING COMPRESSION bitpacking
+);
 CREATE TABLE gram_counts (gram INTEGER, charts INTEGER, times BIGINT);
 
 -- What a code point stands for: first + (degree * 12 + bass) * size + slot, degree and bass in semitones from the tonic.

@@ -54,6 +54,12 @@ def bars_in_pieces(parts: Sequence[str], order: Sequence[int]) -> tuple[str, str
     return PIECES_APART.join(different), form_of(tuple(order))
 
 
+def _ends(sizes: Ints) -> tuple[Ints, Ints]:
+    """The places of the first and of the last item of each run of these sizes that has any."""
+    ends = np.cumsum(sizes)
+    return (ends - sizes)[sizes > 0], ends[sizes > 0] - 1
+
+
 def _bars(tables: Tables, contents: Ints, sizes: Ints, codes: Codes) -> Ragged:
     """The string of the bars of each of several runs of bars, all of them playings of a section.
 
@@ -63,9 +69,10 @@ def _bars(tables: Tables, contents: Ints, sizes: Ints, codes: Codes) -> Ragged:
         sizes: How many bars each run has.
         codes: The code points of all that the bars hold.
     """
-    run = np.repeat(np.arange(len(sizes)), sizes)
     held = tables.sizes[contents]
-    first, last = changes(run), ceases(run)
+    first, last = np.zeros((2, len(contents)), bool)
+    for flags, bar in zip((first, last), _ends(sizes), strict=True):
+        flags[bar] = True
     silent = tables.silent[contents]
     inside = np.where(silent, 1, held)
     widths = 2 + inside + first + last
@@ -106,23 +113,26 @@ class Sounding:
         self.bars = sums(sizes, counts)
         held = tables.sizes[contents]
         at = places(tables.first[contents], held)
-        bar = np.repeat(np.arange(len(contents)), held)
-        self._chart = np.repeat(np.arange(len(counts)), self.bars)[bar]
         self._kind, self._name = tables.kind[at], tables.name[at]
-        self._begins = changes(tables.sound[self._kind]) | changes(self._chart)
-        self.begun = np.bincount(bar[self._begins], minlength=len(contents))
-        self.events = np.bincount(self._chart[self._begins], minlength=len(counts))
+        # How many soundings each playing has, and each chart.
+        of_playings = sums(held, sizes)
+        self._soundings = sums(of_playings, counts)
+        self._begins = changes(tables.sound[self._kind])
+        self._begins[_ends(self._soundings)[0]] = True
+        # How many events begin before each sounding.
+        before = np.concatenate([[0], np.cumsum(self._begins)])
+        self.begun = np.diff(before[np.concatenate([[0], np.cumsum(held)])])
+        self.events = sums(self.begun, self.bars)
         # Whether each event is the first to sound in a playing of a section, and whether it is the last.
-        event, playing = np.cumsum(self._begins) - 1, np.repeat(np.arange(len(sizes)), sizes)[bar]
-        self._first, self._last = np.zeros((2, self.events.sum()), np.int64)
-        self._first[event[changes(playing)]] = 1
-        self._last[event[ceases(playing)]] = 1
+        self._first, self._last = np.zeros((2, before[-1]), np.int64)
+        for flags, sounding in zip((self._first, self._last), _ends(of_playings), strict=True):
+            flags[before[sounding + 1] - 1] = 1
 
     def ends(self) -> Ints:
         """The roots of the first and the last event of each chart, -1 where there is none."""
         made = np.full((len(self.events), 2), -1, np.int64)
-        for place, at in enumerate((changes(self._chart), ceases(self._chart))):
-            made[self._chart[at], place] = self._tables.root[self._kind[at]]
+        for place, at in enumerate(_ends(self._soundings)):
+            made[self._soundings > 0, place] = self._tables.root[self._kind[at]]
         return made
 
     def shares(self, tonics: Ints) -> Floats:
@@ -133,7 +143,7 @@ class Sounding:
 
     def codes(self, tonics: Ints) -> Codes:
         """The code point of each sounding, each chart counted from a tonic of its own."""
-        codes: Codes = self._tables.codes[self._kind, tonics[self._chart]]
+        codes: Codes = self._tables.codes[self._kind, np.repeat(tonics, self._soundings)]
         return codes
 
     def chords(self, codes: Codes) -> Ragged:
@@ -160,7 +170,7 @@ class Sounding:
     def names(self, codes: Codes) -> Ragged:
         """The names of its chords, as ``names_in_short`` gives them."""
         codes = codes[self._begins]
-        chart, name = self._chart[self._begins], self._name[self._begins]
+        chart, name = np.repeat(np.arange(len(self.events)), self.events), self._name[self._begins]
         events = np.arange(len(codes))
         # The first event of each code in its chart, found by writing the numbers of events from behind.
         numbers = np.zeros(int(codes.max(initial=0)) + 1, np.int64)

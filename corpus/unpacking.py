@@ -121,6 +121,8 @@ def headers_in_short(
     """
     told = [0] * len(headers)
     for (name, bit), column in zip(_BITS, texts, strict=True):
+        if column.count(None) == len(column):
+            continue
         written = [its.get(name) for its in firsts]
         told = [
             bits + bit if text == value and text is not None else bits
@@ -178,7 +180,13 @@ def event_bars(begun: str) -> list[int]:
 
 def runs_in_short(runs: Iterable[tuple[int, int]]) -> str:
     """The column ``written`` of a chart: the first and last bars of the written bars that are played in a row."""
-    return " ".join([f"{first}-{last}" for first, last in runs])
+    return " ".join(map(_run_in_short, runs))
+
+
+@lru_cache(maxsize=4096)
+def _run_in_short(run: tuple[int, int]) -> str:
+    first, last = run
+    return f"{first}-{last}"
 
 
 def played_bars(written: str) -> list[int]:
