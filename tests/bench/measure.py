@@ -21,7 +21,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from corpus.index import make_index, write_index
+from corpus.index import make_index
 from corpus.library import Library
 from corpus.reading import OpenIndex
 from grammar.bar_lines import line_parser
@@ -93,7 +93,7 @@ def index_seconds(library: Library, processes: int) -> float:
 
 
 def indexing(number: int, folder: Path) -> None:
-    """Text, and charts in memory, to an index swapped in, beside a bare lark parse of the same text."""
+    """Text to an index swapped in, beside a bare lark parse of the same text."""
     texts = list(chart_texts(number))
     # Numbers cannot be read without a key; charts of chord names can.
     keyless = [text if each % 3 == 0 else text.replace("key: ", "was: ") for each, text in enumerate(texts)]
@@ -109,11 +109,6 @@ def indexing(number: int, folder: Path) -> None:
         for name, took in zip(libraries, taken, strict=True):
             line(f"index {number:,}, {name}, {said}", took, "bare lark parse", bare)
         line("", taken[1], "keys written", taken[0])
-    charts = [(f"{each}.txt", reading.chart) for each, text in enumerate(texts) if (reading := read_chart(text)).chart]
-    # Libraries are loaded before either side is measured, as the parser was built before; of bars nothing is known yet.
-    write_index(folder / "loaded.duckdb", charts[:1])
-    took = seconds(lambda: write_index(folder / "parsed.duckdb", charts), 1)
-    line(f"index {number:,} from charts in memory", took, "bare lark parse", bare)
 
 
 def searching(number: int, folder: Path) -> None:
