@@ -283,7 +283,7 @@ COMMANDS = [line for code in blocks(DEVELOPERS, "sh") for line in code.splitline
 
 def test_the_commands_for_developers_are_these() -> None:
     """Each of them is run by a test below, or by .ci/run."""
-    programs = [*["python"] * 2, "ruff", "ruff", "mypy", *["python"] * 6, ".ci/run"]
+    programs = [*["python"] * 2, "ruff", "ruff", "mypy", *["python"] * 7, ".ci/run"]
     assert [line.split()[0] for line in COMMANDS] == programs
 
 
@@ -307,7 +307,7 @@ def test_checking_style_and_types(line: str) -> None:
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-@pytest.mark.parametrize("line", COMMANDS[5:8])
+@pytest.mark.parametrize("line", COMMANDS[5:9])
 def test_measuring(line: str) -> None:
     command = re.sub(r"(--\w+) \d+", r"\1 30", line)
     assert command != line
@@ -318,7 +318,7 @@ def test_measuring(line: str) -> None:
 
 def test_comparing_with_the_referee() -> None:
     """A round takes minutes: that the program is there and takes what it is given stands for it."""
-    done = run(f"{COMMANDS[8]} --help")
+    done = run(f"{COMMANDS[9]} --help")
     assert done.returncode == 0, done.stderr
     assert "--pairs" in done.stdout
 
@@ -331,10 +331,10 @@ def test_training_and_judging_the_key_finder(tmp_path: Path) -> None:
         for file in sorted(dataset(name).glob("*.txt"))[:most]:
             shutil.copy(file, few / name)
     made = tmp_path / "weights.json"
-    done = run(f"{COMMANDS[9]} --to {shlex.quote(str(made))}", SAMECHANGES_DATASETS=str(few))
+    done = run(f"{COMMANDS[10]} --to {shlex.quote(str(made))}", SAMECHANGES_DATASETS=str(few))
     assert done.returncode == 0, done.stderr
     assert sorted(json.loads(made.read_text(encoding="utf-8"))) == ["about", "fragment", "path", "tune"]
-    done = run(COMMANDS[10], SAMECHANGES_DATASETS=str(few))
+    done = run(COMMANDS[11], SAMECHANGES_DATASETS=str(few))
     assert done.returncode == 0, done.stderr
     assert "Rock of one tonic (songs right)" in done.stdout
 
