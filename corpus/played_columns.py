@@ -5,8 +5,7 @@ For charts that stay in one key, which most do, ``played_columns`` gives the ver
 bar holds is remembered (see ``corpus.bar_contents``), and all that follows from how bars are played is worked out for
 all charts at once, as arrays.
 
-Conventions: as in ``shared.tune``; roots are pitch classes. A *sounding* is a chord of a bar each time that the bar is
-played; the first of those that sound alike one behind the other begins an event.
+Conventions: as in ``shared.tune`` and ``corpus.sounding``; roots are pitch classes.
 """
 
 from __future__ import annotations
